@@ -1,1 +1,1 @@
-"""bench"""
+"""The bench: single calculations, each declared once. See `borewright.bench.declare`."""
