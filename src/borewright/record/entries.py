@@ -1,0 +1,152 @@
+"""The entry: one line of the job book, made once on a device and never changed."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from hashlib import sha256
+from typing import Any
+from uuid import UUID
+
+from borewright.errors import BadInput
+
+__all__ = ["Entry", "content_hash", "entry_from_json", "entry_to_json", "new_id"]
+
+_WORDS = re.compile(r"^[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)?$")
+
+
+def new_id(at: datetime | None = None) -> UUID:
+    """Return a fresh UUID version 7 (RFC 9562 section 5.7): sortable by the clock of the device that made it."""
+    milliseconds = int((at.timestamp() if at else time.time()) * 1000) & ((1 << 48) - 1)
+    noise = int.from_bytes(os.urandom(10), "big")
+    value = milliseconds << 80 | 0x7 << 76 | (noise >> 64 & 0xFFF) << 64 | 0b10 << 62 | noise & ((1 << 62) - 1)
+    return UUID(int=value)
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One fact about one job, as one device wrote it.
+
+    Attributes
+    ----------
+    id : UUID
+        Made on the device; the same id is the same entry for ever.
+    job : UUID
+        The job it belongs to.
+    kind : str
+        Such as "rig.struck"; see `borewright.record.bodies`. A kind that this version does not know is kept and shown.
+    at : datetime
+        When it happened by the device's clock, with its offset from UTC. No authority: see `borewright.record.fold`.
+    by, device : str
+        Who wrote it and on which device.
+    counter : int
+        The device's own count of its entries, which no clock can put out of order.
+    body : dict
+        What was recorded; SI floats, and under "typed" the text of each value as it was typed.
+    version : int
+        Format of the body; older formats are brought up when read and stay as they are in the store.
+    strikes_out : UUID or None
+        An entry that this one rules a line through.
+    received, sequence
+        When and in which order the store took it; set by the store.
+    """
+
+    id: UUID
+    job: UUID
+    kind: str
+    at: datetime
+    by: str
+    device: str
+    counter: int
+    body: Mapping[str, Any] = field(default_factory=dict)
+    version: int = 1
+    strikes_out: UUID | None = None
+    received: datetime | None = None
+    sequence: int | None = None
+
+
+def _uuid(value: Any, name: str) -> UUID:
+    try:
+        return value if isinstance(value, UUID) else UUID(str(value))
+    except ValueError:
+        raise BadInput(name, value, "is not a UUID", "32 hexadecimal digits such as 0192f1a2-…") from None
+
+
+def _moment(value: Any, name: str) -> datetime:
+    if isinstance(value, datetime):
+        moment = value
+    else:
+        try:
+            moment = datetime.fromisoformat(str(value))
+        except ValueError:
+            raise BadInput(name, value, "is not a date and time", "ISO 8601 with an offset, 2026-03-02T08:15:00+10:00") from None
+    if moment.utcoffset() is None:
+        raise BadInput(name, str(value), "has no offset from UTC", "ISO 8601 with an offset, 2026-03-02T08:15:00+10:00")
+    return moment
+
+
+def entry_from_json(given: Mapping[str, Any]) -> Entry:
+    """Return the entry that a JSON object holds, its body validated if its kind is known; raise BadInput otherwise."""
+    from borewright.record.bodies import validate_body
+
+    allowed = {"id", "job", "kind", "at", "by", "device", "counter", "body", "version", "strikes_out", "received", "sequence"}
+    for name in given:
+        if name not in allowed:
+            raise BadInput(name, given[name], "is not a part of an entry", "one of " + ", ".join(sorted(allowed)))
+    for name in ("id", "job", "kind", "at", "by", "device", "counter"):
+        if given.get(name) in (None, ""):
+            raise BadInput(name, given.get(name), "is missing", "every entry carries id, job, kind, at, by, device and counter")
+    kind = str(given["kind"])
+    if not _WORDS.match(kind) or len(kind) > 60:
+        raise BadInput("kind", kind, "is not the name of a kind", "stage.what in small letters, such as rig.struck")
+    counter = given["counter"]
+    if not isinstance(counter, int) or isinstance(counter, bool) or counter < 0 or counter >= 2**53:
+        raise BadInput("counter", counter, "is not a count", "a whole number from 0")
+    version = given.get("version", 1)
+    if not isinstance(version, int) or isinstance(version, bool) or not 1 <= version < 10_000:
+        raise BadInput("version", version, "is not a format version", "a whole number from 1")
+    body = given.get("body") or {}
+    if not isinstance(body, Mapping):
+        raise BadInput("body", body, "is not an object", "the fields of the kind")
+    strikes_out = given.get("strikes_out")
+    received = given.get("received")
+    return Entry(
+        id=_uuid(given["id"], "id"), job=_uuid(given["job"], "job"), kind=kind, at=_moment(given["at"], "at"),
+        by=_short(given["by"], "by"), device=_short(given["device"], "device"), counter=counter,
+        body=validate_body(kind, version, body), version=version,
+        strikes_out=_uuid(strikes_out, "strikes_out") if strikes_out else None,
+        received=_moment(received, "received") if received else None, sequence=given.get("sequence"),
+    )
+
+
+def _short(value: Any, name: str) -> str:
+    text = str(value).strip()
+    if not text or len(text) > 120:
+        raise BadInput(name, value, "must have 1 to 120 letters", "a name")
+    return text
+
+
+def entry_to_json(entry: Entry, *, stored: bool = True) -> dict[str, Any]:
+    """Return the entry as plain JSON types; without what the store added unless `stored`."""
+    plain: dict[str, Any] = {
+        "id": str(entry.id), "job": str(entry.job), "kind": entry.kind, "at": entry.at.isoformat(), "by": entry.by,
+        "device": entry.device, "counter": entry.counter, "version": entry.version, "body": dict(entry.body),
+        "strikes_out": str(entry.strikes_out) if entry.strikes_out else None,
+    }
+    if stored:
+        plain["received"] = entry.received.astimezone(UTC).isoformat() if entry.received else None
+        plain["sequence"] = entry.sequence
+    return plain
+
+
+def content_hash(entry: Entry) -> str:
+    """Return the SHA-256 of what the device wrote, the same however often and in whatever order it arrives."""
+    plain = entry_to_json(entry, stored=False)
+    plain["at"] = entry.at.astimezone(UTC).isoformat()
+    text = json.dumps(plain, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return sha256(text.encode()).hexdigest()

@@ -1,0 +1,290 @@
+"""Folding a job's entries into the job as it stands.
+
+The same set of entries gives the same job whatever order they came in. Order between facts of one device is that device's
+own counter. Between devices no clock is an authority, yet some order is needed: each device's clock is made to run forward
+along its counter (an entry is never earlier than the one before it on the same device) and devices are merged by that,
+ties by id. Both clocks, `at` and `received`, stay on every entry to be shown. Depths, not times, order what is in a hole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+from uuid import UUID
+
+from borewright.record import bodies as b
+from borewright.record.entries import Entry
+
+__all__ = ["Fact", "Hole", "Job", "Test", "fold", "in_order"]
+
+STAGES = ("enquiry", "ground", "quote", "bore", "rig", "test", "pump", "water", "papers")
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A body with the entry that told it."""
+
+    entry: Entry
+    body: b.Body
+
+
+@dataclass(slots=True)
+class Test:
+    """A test on the bore: how it was run, its levels, and what came of it."""
+
+    __test__ = False
+    run: Fact
+    levels: list[Fact] = field(default_factory=list)
+    fitted: Fact | None = None
+
+
+@dataclass(slots=True)
+class Hole:
+    """One hole of the job as logged."""
+
+    number: int
+    started: Fact | None = None
+    bits: list[Fact] = field(default_factory=list)
+    advances: list[Fact] = field(default_factory=list)
+    ground: list[Fact] = field(default_factory=list)
+    strikes: list[Fact] = field(default_factory=list)
+    flows: list[Fact] = field(default_factory=list)
+    levels: list[Fact] = field(default_factory=list)
+    casings: list[Fact] = field(default_factory=list)
+    annulus: list[Fact] = field(default_factory=list)
+    airlift: list[Fact] = field(default_factory=list)
+    samples: list[Fact] = field(default_factory=list)
+    used: list[Fact] = field(default_factory=list)
+    stood_by: list[Fact] = field(default_factory=list)
+    near_misses: list[Fact] = field(default_factory=list)
+    photos: list[Fact] = field(default_factory=list)
+    notes: list[Fact] = field(default_factory=list)
+    stopped: Fact | None = None
+    sealed_off: Fact | None = None
+    tests: dict[str, Test] = field(default_factory=dict)
+    rated: Fact | None = None
+    pump: Fact | None = None
+    analyses: list[Fact] = field(default_factory=list)
+
+    @property
+    def depth(self) -> float:
+        """Depth drilled so far [m]: the deepest thing that was logged."""
+        reached = [f.body.to_depth for f in (*self.advances, *self.ground)] + [f.body.depth for f in self.strikes]
+        if self.stopped:
+            reached.append(self.stopped.body.depth)
+        return max(reached, default=0.0)
+
+    @property
+    def last_flow(self) -> Fact | None:
+        """The flow measured last, by the deepest and then the latest reading."""
+        measured = [f for f in self.flows]
+        return max(enumerate(measured), key=lambda p: (p[1].body.depth, p[0]))[1] if measured else None
+
+    def strike_yields(self) -> list[tuple[float, float | None]]:
+        """Return (depth [m], yield of that strike [m3/s] or None where no flow was measured), shallowest first.
+
+        Flow is measured at the collar and counts every strike above, so a strike's yield is the rise of the measured flow
+        from the last reading above it to the first reading at or below it (before the next strike with a reading).
+        """
+        depths = sorted(f.body.depth for f in self.strikes)
+        readings = sorted((f.body.depth, f.body.flow) for f in self.flows)
+        answer: list[tuple[float, float | None]] = []
+        before = 0.0
+        for index, depth in enumerate(depths):
+            following = depths[index + 1] if index + 1 < len(depths) else float("inf")
+            here = [flow for at, flow in readings if depth <= at < following]
+            if here:
+                answer.append((depth, max(0.0, here[-1] - before)))
+                before = max(before, here[-1])
+            else:
+                answer.append((depth, None))
+        return answer
+
+
+@dataclass(slots=True)
+class Job:
+    """A job as its entries tell it."""
+
+    id: UUID
+    opened: Fact | None = None
+    customer: Fact | None = None
+    need: Fact | None = None
+    site: Fact | None = None
+    closed: Fact | None = None
+    spots: dict[str, Fact] = field(default_factory=dict)
+    odds: list[Fact] = field(default_factory=list)
+    quotes: list[Fact] = field(default_factory=list)
+    acceptances: list[Fact] = field(default_factory=list)
+    variations: list[Fact] = field(default_factory=list)
+    designs: list[Fact] = field(default_factory=list)
+    days: list[Fact] = field(default_factory=list)
+    holes: dict[int, Hole] = field(default_factory=dict)
+    papers: list[Fact] = field(default_factory=list)
+    unknown: list[Entry] = field(default_factory=list)
+    history: list[tuple[Entry, Entry | None]] = field(default_factory=list)  # every entry, and the one that struck it out
+
+    @property
+    def title(self) -> str:
+        """The job's name."""
+        return self.opened.body.title if self.opened else f"Job {str(self.id)[:8]}"
+
+    @property
+    def spot(self) -> Fact | None:
+        """The spot last picked."""
+        return list(self.spots.values())[-1] if self.spots else None
+
+    @property
+    def quote(self) -> Fact | None:
+        """The quote last issued."""
+        return self.quotes[-1] if self.quotes else None
+
+    @property
+    def accepted(self) -> Fact | None:
+        """The first acceptance of any quote."""
+        return self.acceptances[0] if self.acceptances else None
+
+    @property
+    def design(self) -> Fact | None:
+        """The design last made."""
+        return self.designs[-1] if self.designs else None
+
+    @property
+    def hole(self) -> Hole | None:
+        """The hole last started or logged."""
+        return self.holes[max(self.holes)] if self.holes else None
+
+    @property
+    def stage(self) -> str:
+        """The furthest stage of the bore's life that the job has reached."""
+        hole = self.hole
+        reached = [
+            ("papers", bool(self.papers) and bool(hole and (hole.sealed_off or hole.casings))), ("water", bool(hole and hole.analyses)),
+            ("pump", bool(hole and hole.pump)), ("test", bool(hole and (hole.tests or hole.rated))), ("rig", bool(self.holes)),
+            ("bore", bool(self.designs)), ("quote", bool(self.quotes)), ("ground", bool(self.spots or self.odds)),
+        ]
+        return next((name for name, there in reached if there), "enquiry")
+
+    @property
+    def outcome(self) -> str:
+        """What became of the job so far: "open", "water", "no water" or "closed"."""
+        hole = self.hole
+        if hole and hole.sealed_off:
+            return "no water"
+        if hole and hole.stopped:
+            return "water" if hole.stopped.body.reason == "enough water" or hole.casings else "no water"
+        return "closed" if self.closed else "open"
+
+
+def in_order(entries: Iterable[Entry]) -> list[Entry]:
+    """Return the entries, each once, in the order described at the head of this module."""
+    once = {e.id: e for e in entries}
+    by_device: dict[str, list[Entry]] = {}
+    for entry in once.values():
+        by_device.setdefault(entry.device, []).append(entry)
+    keyed: list[tuple[datetime, str, int, UUID, Entry]] = []
+    for device, made in by_device.items():
+        made.sort(key=lambda e: (e.counter, e.at, e.id))
+        latest = made[0].at
+        for entry in made:
+            latest = max(latest, entry.at)
+            keyed.append((latest, device, entry.counter, entry.id, entry))
+    return [k[-1] for k in sorted(keyed, key=lambda k: k[:-1])]
+
+
+def _struck(ordered: list[Entry]) -> dict[UUID, Entry]:
+    """Return which entries are struck out, and by which. A struck-out strike-out strikes nothing."""
+    strikers: dict[UUID, list[Entry]] = {}
+    for entry in ordered:
+        if entry.strikes_out is not None:
+            strikers.setdefault(entry.strikes_out, []).append(entry)
+    by: dict[UUID, Entry | None] = {}
+
+    def standing(entry: Entry, path: frozenset[UUID]) -> bool:
+        if entry.id not in by:
+            if entry.id in path:
+                return True  # two entries that strike each other: the chain is cut here, the same for every order of arrival
+            by[entry.id] = next((s for s in strikers.get(entry.id, ()) if standing(s, path | {entry.id})), None)
+        return by[entry.id] is None
+
+    for entry in sorted(ordered, key=lambda e: e.id):
+        standing(entry, frozenset())
+    return {key: value for key, value in by.items() if value is not None}
+
+
+_ONE = {"enquiry.opened": "opened", "enquiry.customer": "customer", "enquiry.need": "need", "enquiry.site": "site", "enquiry.closed": "closed"}
+_MANY = {
+    "ground.odds": "odds", "quote.issued": "quotes", "quote.accepted": "acceptances", "quote.varied": "variations", "bore.design": "designs",
+    "rig.day_started": "days", "papers.issued": "papers",
+}
+_HOLE_ONE = {"rig.hole_started": "started", "rig.stopped": "stopped", "rig.sealed_off": "sealed_off", "test.rated": "rated", "pump.chosen": "pump"}
+_HOLE_MANY = {
+    "rig.bit": "bits", "rig.advanced": "advances", "rig.ground": "ground", "rig.struck": "strikes", "rig.flow": "flows", "rig.level": "levels",
+    "rig.casing": "casings", "rig.annulus": "annulus", "rig.airlift": "airlift", "rig.sample": "samples", "rig.used": "used",
+    "rig.stood_by": "stood_by", "rig.near_miss": "near_misses", "rig.photo": "photos", "rig.note": "notes", "water.analysis": "analyses",
+}
+
+
+def fold(entries: Iterable[Entry]) -> Job:
+    """Return the job that the entries tell. Raises ValueError when there are none or they belong to several jobs."""
+    ordered = in_order(entries)
+    if len({e.job for e in ordered}) != 1:
+        raise ValueError("fold takes the entries of one job")
+    job = Job(id=ordered[0].job)
+    struck = _struck(ordered)
+    for entry in ordered:
+        striker = struck.get(entry.id)
+        job.history.append((entry, striker))
+        if striker is not None:
+            continue
+        body = b.read_body(entry.kind, entry.version, entry.body)
+        if body is None:
+            job.unknown.append(entry)
+        else:
+            _take(job, Fact(entry, body))
+    for hole in job.holes.values():
+        hole.advances.sort(key=lambda f: f.body.to_depth)
+        hole.ground.sort(key=lambda f: (f.body.from_depth, f.body.to_depth))
+        hole.strikes.sort(key=lambda f: f.body.depth)
+        hole.casings.sort(key=lambda f: (-f.body.outside_diameter, f.body.from_depth))
+        hole.annulus.sort(key=lambda f: f.body.from_depth)
+        hole.airlift.sort(key=lambda f: f.body.elapsed)
+    return job
+
+
+def _take(job: Job, fact: Fact) -> None:
+    kind, body = fact.entry.kind, fact.body
+    if kind in _ONE:
+        setattr(job, _ONE[kind], fact)
+    elif kind in _MANY:
+        getattr(job, _MANY[kind]).append(fact)
+    elif kind == "ground.spot":
+        job.spots.pop(body.name, None)
+        job.spots[body.name] = fact
+    elif isinstance(body, b.HoleBody):
+        hole = job.holes.setdefault(body.hole, Hole(body.hole))
+        if kind in _HOLE_ONE:
+            setattr(hole, _HOLE_ONE[kind], fact)
+        elif kind in _HOLE_MANY:
+            getattr(hole, _HOLE_MANY[kind]).append(fact)
+        else:
+            _take_test(hole, fact)
+
+
+def _take_test(hole: Hole, fact: Fact) -> None:
+    name = fact.body.run
+    if fact.entry.kind == "test.run":
+        if name in hole.tests:
+            hole.tests[name].run = fact
+        else:
+            hole.tests[name] = Test(fact)
+        return
+    # Levels may arrive before the run that they belong to (two phones): hold them under a run with nothing said yet.
+    test = hole.tests.get(name)
+    if test is None:
+        run = b.TestRun(run=name, type="constant rate", hole=fact.body.hole)
+        test = hole.tests[name] = Test(Fact(fact.entry, run))
+    if fact.entry.kind == "test.levels":
+        test.levels.append(fact)
+    else:
+        test.fitted = fact
