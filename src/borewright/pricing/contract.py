@@ -30,8 +30,9 @@ class Contract:
         Kept whatever happens: the charge for a hole that ends the job is never less.
     metres_cap : float, optional
         Drilled metres beyond this are not charged [m].
-    least_depth : float
-        The hole is not given up above this depth [m]: without it, the cheapest way to keep a promise is to leave early.
+    least_depth : float, optional
+        The driller does not give the hole up above this depth [m]; under a promise or a fixed price the customer does not call it off
+        above it either. Without one, the cheapest way to keep a promise is to leave early. None: half the greatest depth (our choice).
     currency : str, optional
         Checked against the rate card's when given.
     """
@@ -42,7 +43,7 @@ class Contract:
     promise_price: int | None = None
     deposit: int = 0
     metres_cap: float | None = None
-    least_depth: float = 0.0
+    least_depth: float | None = None
     currency: str | None = None
 
     def __post_init__(self) -> None:
@@ -60,21 +61,23 @@ class Contract:
             raise BadInput("promise_price", self.promise_price, f"does not go with a contract of kind {self.kind!r}", "none, or a contract of kind promise")
         if self.metres_cap is not None and not self.metres_cap > 0:
             raise BadInput("metres_cap", self.metres_cap, "must be above zero", "the most metres that are charged")
-        require_non_negative(least_depth=self.least_depth)
+        require_non_negative(least_depth=self.least_depth or 0.0)
 
 
-def per_metre(*, deposit: int = 0, metres_cap: float | None = None, dry_hole_share: float = 1.0) -> Contract:
+def per_metre(
+    *, deposit: int = 0, metres_cap: float | None = None, dry_hole_share: float = 1.0, least_depth: float | None = None
+) -> Contract:
     """Return a contract by the metre: the customer carries the luck of the ground."""
-    return Contract("per metre", deposit=deposit, metres_cap=metres_cap, dry_hole_share=dry_hole_share)
+    return Contract("per metre", deposit=deposit, metres_cap=metres_cap, dry_hole_share=dry_hole_share, least_depth=least_depth)
 
 
-def fixed_price(price: int, *, dry_hole_share: float = 1.0, deposit: int = 0, least_depth: float = 0.0) -> Contract:
+def fixed_price(price: int, *, dry_hole_share: float = 1.0, deposit: int = 0, least_depth: float | None = None) -> Contract:
     """Return a contract at one price, however deep: the driller carries the depth [minor units]."""
     return Contract("fixed", fixed=price, dry_hole_share=dry_hole_share, deposit=deposit, least_depth=least_depth)
 
 
 def promise(
-    *, promise_price: int | None = None, dry_hole_share: float = 0.0, deposit: int = 0, metres_cap: float | None = None, least_depth: float = 0.0
+    *, promise_price: int | None = None, dry_hole_share: float = 0.0, deposit: int = 0, metres_cap: float | None = None, least_depth: float | None = None
 ) -> Contract:
     """Return a promise: no usable water, no charge (or a reduced share of it)."""
     return Contract("promise", promise_price=promise_price, dry_hole_share=dry_hole_share, deposit=deposit, metres_cap=metres_cap, least_depth=least_depth)

@@ -29,7 +29,7 @@ def minor_digits(currency: str) -> int:
 
 
 def _decimal(raw: Any, field: str, want: str) -> Decimal:
-    if isinstance(raw, bool) or isinstance(raw, float) or not isinstance(raw, (str, int, Decimal)):
+    if isinstance(raw, (bool, float)) or not isinstance(raw, (str, int, Decimal)):
         raise BadInput(field, raw, "is not exact", want)
     try:
         value = Decimal(raw.strip() if isinstance(raw, str) else raw)

@@ -37,7 +37,7 @@ class Reckoning:
 def driller_payoff(tables: HoleTables) -> Payoff:
     """Return the driller's profit at each ending and depth, averaged over the ground."""
     profit = (tables.income() - tables.cost()).mean(axis=1)
-    return Payoff(profit[FOUND], profit[FAILED], least_depth=tables.contract.least_depth)
+    return Payoff(profit[FOUND], profit[FAILED], least_depth=tables.least_depth)
 
 
 def driller_best(model: StrikeModel, tables: HoleTables) -> Policy:
@@ -47,9 +47,15 @@ def driller_best(model: StrikeModel, tables: HoleTables) -> Policy:
 
 def working_bore_cost(policy: Policy, tables: HoleTables) -> float:
     """Return the customer's expected payment over the chance of a bore that meets the need [minor units]."""
+    paid, chance = _paid_and_chance(policy, tables)
+    return paid / chance if chance > 0 else float("inf")
+
+
+def _paid_and_chance(policy: Policy, tables: HoleTables) -> tuple[float, float]:
     gross = tables.gross.mean(axis=1)
-    chance = evaluate(policy, np.ones(len(tables.depth)), np.zeros(len(tables.depth)))
-    return evaluate(policy, gross[FOUND], gross[FAILED]) / chance if chance > 0 else float("inf")
+    one, none = np.ones(len(tables.depth)), np.zeros(len(tables.depth))
+    paid, chance = evaluate(policy, np.stack([gross[FOUND], one]), np.stack([gross[FAILED], none]))
+    return float(paid), float(chance)
 
 
 def customer_best(model: StrikeModel, tables: HoleTables, *, worth: float | None = None) -> tuple[Policy, float]:
@@ -68,12 +74,12 @@ def customer_best(model: StrikeModel, tables: HoleTables, *, worth: float | None
     c_success + c_failure (1 - p) / p.
     """
     gross = tables.gross.mean(axis=1)
-    one, none = np.ones(len(tables.depth)), np.zeros(len(tables.depth))
-    least = tables.contract.least_depth
+    # By the metre the customer pays for the metres and may call it off at any depth.
+    least = 0.0 if tables.contract.kind == "per metre" else tables.least_depth
 
     def best(failure: float) -> tuple[Policy, float, float]:
         policy = best_policy(model, Payoff(-gross[FOUND], -gross[FAILED] - failure, least_depth=least))
-        return policy, evaluate(policy, gross[FOUND], gross[FAILED]), evaluate(policy, one, none)
+        return policy, *_paid_and_chance(policy, tables)
 
     if worth is not None:
         require_non_negative(worth=worth)
@@ -95,14 +101,12 @@ def reckon(policy: Policy, tables: HoleTables) -> Reckoning:
     """Return the exact expectations of a rule under the contract of the tables."""
     one, none = np.ones(len(tables.depth)), np.zeros(len(tables.depth))
     gross, income, cost = tables.gross.mean(axis=1), tables.income().mean(axis=1), tables.cost().mean(axis=1)
-    chance = evaluate(policy, one, none)
-    price = evaluate(policy, gross[FOUND], gross[FAILED])
-    spent = evaluate(policy, cost[FOUND], cost[FAILED])
-    dry = evaluate(policy, none, income[FAILED] - cost[FAILED])
+    chance, metres, price, earned, spent, dry = (float(v) for v in evaluate(
+        policy, np.stack([one, tables.depth, gross[FOUND], income[FOUND], cost[FOUND], none]),
+        np.stack([none, tables.depth, gross[FAILED], income[FAILED], cost[FAILED], cost[FAILED] - income[FAILED]])))
     return Reckoning(
-        chance_found=chance, metres=evaluate(policy, tables.depth, tables.depth), price=price, cost=spent,
-        profit=evaluate(policy, income[FOUND], income[FAILED]) - spent, loss_when_dry=-dry / (1 - chance) if chance < 1 else 0.0,
-        working_bore_cost=price / chance if chance > 0 else float("inf"),
+        chance_found=chance, metres=metres, price=price, cost=spent, profit=earned - spent,
+        loss_when_dry=dry / (1 - chance) if chance < 1 else 0.0, working_bore_cost=price / chance if chance > 0 else float("inf"),
     )
 
 

@@ -11,10 +11,17 @@ import numpy as np
 
 from borewright.errors import Advisory, BadInput, Refused
 from borewright.pricing.contract import Contract, per_metre
-from borewright.pricing.optima import Reckoning, customer_best, difference_in_words, driller_best, price_of_promise, reckon
+from borewright.pricing.optima import (
+    Reckoning,
+    customer_best,
+    difference_in_words,
+    driller_best,
+    price_of_promise,
+    reckon,
+)
 from borewright.pricing.ratecard import RateCard, card_version
 from borewright.pricing.rigcard import RigCardRow, policy_table, rig_card_rows, walk_away_depths
-from borewright.pricing.season import NOT_INSURANCE
+from borewright.pricing.season import NOT_INSURANCE, Season, season
 from borewright.pricing.simulate import HoleOutcomes, price_runs, simulate_holes
 from borewright.pricing.stoprule import Policy, chance_of_need
 from borewright.pricing.strikes import LEAST_USABLE_FLOW, StrikeModel, strike_model
@@ -22,7 +29,7 @@ from borewright.pricing.tables import FAILED, FOUND, HoleForm, HoleTables, Line,
 from borewright.pricing.timing import TimeModel, prior_time_model
 from borewright.siting.prospect import ExpectedColumn, WaterProspect
 
-__all__ = ["Promise", "Quantiles", "Quote", "Scenario", "Sensitivity", "make_quote", "quote_as_dict"]
+__all__ = ["Promise", "Quantiles", "Quote", "Scenario", "Sensitivity", "make_quote", "quote_as_dict", "season_of_quote"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +158,7 @@ def _scenarios(tables: HoleTables, outcomes: HoleOutcomes) -> tuple[Scenario, ..
 
 
 def _solve(model: StrikeModel, tables: HoleTables, rule: str) -> tuple[Policy, Policy, Policy]:
+    """Return the driller's best rule, the customer's, and the one that the hole follows."""
     driller, customer = driller_best(model, tables), customer_best(model, tables)[0]
     return driller, customer, driller if rule == "driller" else customer
 
@@ -230,8 +238,8 @@ def _advisories(
         out.append(Advisory("below-cost", "danger", "On average this job loses money under this contract.", "contract"))
     if promise_cost is not None and (contract.promise_price or 0) < promise_cost.price:
         out.append(Advisory("promise-below-cost", "doubt", f"The promise is priced below what it costs: {promise_cost.price} minor units would carry it.", "contract"))
-    if contract.kind in ("promise", "fixed") and rule == "driller" and contract.least_depth == 0 and agreed.chance_found < 0.9 * customer.chance_found:
-        out.append(Advisory("least-depth", "doubt", "Without an agreed least depth this contract pays the driller to leave early; agree one.", "contract"))
+    if contract.kind in ("promise", "fixed") and rule == "driller" and contract.least_depth is None and agreed.chance_found < 0.9 * customer.chance_found:
+        out.append(Advisory("least-depth", "doubt", "The contract names no least depth (half the greatest is taken) and pays the driller to leave early; agree one.", "contract"))
     if contract.kind == "per metre" and driller.metres > customer.metres + 1:
         out.append(Advisory("metres-pay", "note", "By the metre the driller earns by going on after the customer would stop: agree the rule on the rig card.", "contract"))
     return tuple(out)
@@ -294,7 +302,7 @@ def make_quote(
     deepest = float(np.asarray(prospect.depth_edges)[-1])
     cut = maximum_depth > deepest
     model = strike_model(prospect, need=need, maximum_depth=min(maximum_depth, deepest), step=step)
-    if contract.least_depth > model.depth[-1]:
+    if (contract.least_depth or 0.0) > model.depth[-1]:
         raise BadInput("least_depth", contract.least_depth, "lies below the greatest depth", f"at most {model.depth[-1]:g} m")
     odds = chance_of_need(model)
     if odds[-1] < 1e-4:
@@ -347,3 +355,15 @@ def _hash(quote: Quote) -> str:
 def quote_as_dict(quote: Quote) -> dict[str, Any]:
     """Return a quote as plain JSON types: money in whole minor units or as averages in minor units, everything else in SI."""
     return json.loads(json.dumps(asdict(quote), allow_nan=False, default=float))
+
+
+def season_of_quote(
+    prospect: WaterProspect, column: ExpectedColumn, card: RateCard, quote: Quote, *, time: TimeModel | None = None, jobs: int = 30,
+    seasons: int = 2000, correlation: float = 0.3, ruin_allowed: float = 0.05, overhead: int = 0, seed: int | None = None,
+) -> Season:
+    """Return a season of jobs like a quote's, under its contract (the promise's price included) and rule; see `season`."""
+    model = strike_model(prospect, need=quote.need, maximum_depth=quote.maximum_depth, step=quote.table["step_m"])
+    tables = hole_tables(column, card, quote.contract, depth=model.depth, distance=quote.distance, form=quote.form, time=time or prior_time_model())
+    policy = _solve(model, tables, quote.rule)[2]
+    return season(policy, tables, jobs=jobs, seasons=seasons, correlation=correlation, ruin_allowed=ruin_allowed, overhead=overhead,
+                  seed=quote.seed if seed is None else seed)

@@ -10,7 +10,6 @@ import numpy as np
 
 from borewright.errors import BadInput, require_non_negative
 from borewright.pricing.stoprule import ACTIONS, COMPLETE, DRILL, Policy
-from borewright.pricing.strikes import negative_binomial
 
 __all__ = ["RigCardRow", "WhatNow", "policy_table", "rig_card_rows", "table_vectors", "walk_away_depths", "what_now", "what_now_from_table"]
 
@@ -120,8 +119,6 @@ def what_now_from_table(table: Mapping[str, Any], depth: float, flow: float, str
         reason = "The need is met: stop and complete the bore."
     elif code == DRILL:
         reason = f"Drill on: the chance that the next 10 m gives enough is {share}."
-        if i == table["steps"]:
-            reason = "This is as deep as the plan goes."
     elif i >= table["steps"]:
         reason = "The greatest depth of the plan is reached and the need is not met."
     else:

@@ -8,7 +8,7 @@ import numpy as np
 
 from borewright.errors import BadInput
 from borewright.pricing.stoprule import COMPLETE, MOVE, Policy
-from borewright.pricing.tables import FAILED, FOUND, HoleTables
+from borewright.pricing.tables import FAILED, FOUND, HoleTables, gross_of
 
 __all__ = ["HoleOutcomes", "HoleRuns", "draw_scales", "price_runs", "simulate_holes"]
 
@@ -128,8 +128,7 @@ def price_runs(runs: HoleRuns, tables: HoleTables, generator: np.random.Generato
     price, income = tables.gross[at], tables.income()[at]
     moved = runs.action == MOVE
     if moved.any():
-        from borewright.pricing.tables import gross_of
-
+        # Only this hole is settled here; what follows at the second spot is another run.
         where = (column[moved], runs.stop[moved])
         price, income = price.copy(), income.copy()
         price[moved], income[moved] = gross_of(tables.moved, tables.card)[where], tables.moved[where]

@@ -138,26 +138,34 @@ def best_policy(model: StrikeModel, payoff: Payoff, *, stop_when_met: bool = Tru
     return Policy(model, actions, float(value[0, 0]), values)
 
 
-def evaluate(policy: Policy, complete: np.ndarray, give_up: np.ndarray, move: np.ndarray | None = None) -> float:
+def evaluate(policy: Policy, complete: np.ndarray, give_up: np.ndarray, move: np.ndarray | None = None) -> float | np.ndarray:
     """Return the expectation, under a rule, of anything that is settled when the hole ends.
 
     Parameters
     ----------
-    complete, give_up : ndarray, shape (steps + 1,)
-        Worth of each ending at each depth: money, metres, or 1 and 0 for the chance of success.
-    move : ndarray, shape (steps + 1, counts), optional
+    complete, give_up : ndarray, shape (steps + 1,) or (things, steps + 1)
+        Worth of each ending at each depth: money, metres, or 1 and 0 for the chance of success; several at once are cheaper.
+    move : ndarray, shape (steps + 1, counts) or (things, steps + 1, counts), optional
         Worth of moving; `give_up` when not given.
+
+    Returns
+    -------
+    float, or ndarray of shape (things,)
     """
     model = policy.model
     ahead = _Ahead(model)
-    value = np.zeros((model.counts, model.levels))
-    moving = np.repeat(give_up[:, None], model.counts, axis=1) if move is None else move
+    single = complete.ndim == 1
+    complete, give_up = np.atleast_2d(complete), np.atleast_2d(give_up)
+    moving = np.repeat(give_up[:, :, None], model.counts, axis=2) if move is None else move.reshape(len(complete), model.steps + 1, -1)
+    value = np.zeros((len(complete), model.counts, model.levels))
     for index in range(model.steps, -1, -1):
         action = policy.actions[index]
-        on = ahead(index, value) if index < model.steps else value
-        value = np.where(action == DRILL, on, np.where(action == COMPLETE, complete[index],
-                         np.where(action == MOVE, moving[index][:, None], give_up[index])))
-    return float(value[0, 0])
+        on = np.stack([ahead(index, v) for v in value]) if index < model.steps and (action == DRILL).any() else value
+        ending = np.where(action == COMPLETE, complete[:, index, None, None], give_up[:, index, None, None])
+        if (action == MOVE).any():
+            ending = np.where(action == MOVE, moving[:, index, :, None], ending)
+        value = np.where(action == DRILL, on, ending)
+    return float(value[0, 0, 0]) if single else value[:, 0, 0]
 
 
 def chance_of_need(model: StrikeModel) -> np.ndarray:

@@ -129,6 +129,11 @@ class HoleTables:
         """Number of equally likely columns of ground."""
         return self.metres.shape[0]
 
+    @property
+    def least_depth(self) -> float:
+        """Depth above which the hole is not given up: the contract's, or half the greatest depth when it names none [m]."""
+        return 0.5 * float(self.depth[-1]) if self.contract.least_depth is None else self.contract.least_depth
+
     def seconds(self, paces: np.ndarray | None = None) -> np.ndarray:
         """Return the whole time by ending, column and depth, at the mean or the given pace by class, shape (2, columns, steps + 1) [s]."""
         pace = self.time.paces() if paces is None else paces
