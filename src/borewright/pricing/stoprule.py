@@ -196,8 +196,8 @@ def fixed_depth_policy(model: StrikeModel, depth: float, *, stop_when_met: bool 
 
 
 def strike_count_policy(model: StrikeModel, strikes: int, depth: float) -> Policy:
-    """Return the rule "stop at this many strikes, or at this depth", completing if the need is met, else giving up [m]."""
-    policy = fixed_depth_policy(model, depth)
+    """Return the rule "stop when the need is met, at this many strikes, or at this depth", giving up if the need is not met [m]."""
+    policy = fixed_depth_policy(model, depth, stop_when_met=True)
     policy.actions[1:, strikes:, :-1] = GIVE_UP
     policy.actions[1:, strikes:, -1] = COMPLETE
     return policy
