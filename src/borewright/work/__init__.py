@@ -1,1 +1,16 @@
-"""work"""
+"""What a person does with a job, one module per stage: read the folded job, ask a calculation package, write the entry.
+
+The web, the command line and the demo all call these; they hold the order of the work, never a formula::
+
+    enquiry.open_job(book, title, *, by, customer=None, need=None, site=None, at=None) -> UUID
+    ground.pick_spot(...), ground.tell_odds(book, job, register_name, *, by, opinion=None) -> Entry       (ground.odds)
+    quoting.issue_quote(book, job, *, by, contract=None, maximum_depth=120.0) -> Entry                    (quote.issued)
+    quoting.accept_quote(book, job, *, name, by) -> Entry                                                 (quote.accepted)
+    quoting.estimate_against_actual(job) -> dict
+    bore.design_expected / design_logged(book, job, *, by) -> Entry                                       (bore.design)
+    bore.seal_failed(book, job, *, by) -> Entry                                                           (rig.sealed_off)
+    onrig.what_now(job) -> WhatNow | None; onrig.measure_flow(book, job, method, readings, *, depth, by)  (rig.flow)
+    testing.fit_run(book, job, run, *, by), testing.rate_job(book, job, *, by)                            (test.fitted, test.rated)
+    pump.choose(book, job, *, by, ...), water.judge(book, job, values, *, use, by)                        (pump.chosen, water.analysis)
+    learning.time_model(book) -> TimeModel; learning.track_record(book) -> list of (way, odds told, found)
+"""

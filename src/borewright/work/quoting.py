@@ -1,0 +1,110 @@
+"""Pricing a job from its odds, the firm's rates and the firm's own pace; acceptance; estimate against actual."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+from uuid import UUID
+
+from borewright.errors import BadInput, Conflict
+from borewright.record.entries import Entry
+from borewright.record.fold import Job
+from borewright.work.facts import last_ground_answer, need_of
+from borewright.work.learning import time_model
+
+if TYPE_CHECKING:
+    from borewright.pricing import Contract, RateCard
+    from borewright.storage import JobBook
+
+__all__ = ["accept_quote", "estimate_against_actual", "issue_quote", "policy_of"]
+
+
+def issue_quote(
+    book: JobBook, job_id: UUID, *, by: str, card: RateCard, contract: Contract | None = None, maximum_depth: float = 120.0,
+    rule: str | None = None, valid_days: int = 30, holes: int = 10_000, at: datetime | None = None,
+) -> Entry:
+    """Work out a quote for the job as it stands and write it down; a further one is the next revision of the same number.
+
+    Raises
+    ------
+    BadInput
+        No need, no odds, or anything `make_quote` cannot use.
+    Refused
+        A promise or a rule for a need that no hole here is expected to meet.
+    """
+    from borewright.pricing import card_as_dict, make_quote, quote_as_dict
+    from borewright.siting import column_from_dict, prospect_from_dict
+
+    if not 1 <= valid_days <= 365:
+        raise BadInput("valid_days", valid_days, "is not a number of days for a quote to stand", "1 to 365")
+    job = book.job(job_id)
+    need, answer = need_of(job), last_ground_answer(job)
+    distance = job.site.body.distance_from_yard if job.site and job.site.body.distance_from_yard is not None else 0.0
+    own = [book.job(line.id) for line in book.jobs() if line.id != job_id]
+    quote = make_quote(
+        prospect_from_dict(answer["prospect"]), column_from_dict(answer["column"]), card, need=need.flow, contract=contract,
+        maximum_depth=maximum_depth, distance=distance, time=time_model(own), rule=rule, holes=holes,
+    )
+    content = quote_as_dict(quote)
+    content["rate_card"] = card_as_dict(card)
+    moment = at or datetime.now(UTC).astimezone()
+    number = job.quotes[0].body.number if job.quotes else f"Q-{str(job_id)[9:13]}{str(job_id)[-4:]}".upper()
+    return book.write(job_id, "quote.issued", {
+        "number": number, "revision": 1 + max((f.body.revision for f in job.quotes), default=0),
+        "valid_until": (moment + timedelta(days=valid_days)).date().isoformat(), "content": content, "content_hash": quote.content_hash,
+    }, by=by, at=at)
+
+
+def accept_quote(
+    book: JobBook, job_id: UUID, *, name: str, by: str, revision: int | None = None, way: str = "in person", at: datetime | None = None,
+) -> Entry:
+    """Write down that a person accepted a quote, with the hash of exactly what was accepted.
+
+    Raises
+    ------
+    BadInput
+        No name, no such revision.
+    Conflict
+        The quote has run out, or a later revision stands.
+    """
+    job = book.job(job_id)
+    if not name.strip():
+        raise BadInput("name", name, "is empty", "the name of the person who accepts")
+    if job.quote is None:
+        raise BadInput("quote", None, "is not issued on this job", "a quote first")
+    quote = job.quote.body
+    if revision is not None and revision != quote.revision:
+        known = [f.body.revision for f in job.quotes]
+        if revision not in known:
+            raise BadInput("revision", revision, "was never issued", "one of " + ", ".join(map(str, known)))
+        raise Conflict(f"revision {revision} of quote {quote.number} was replaced by revision {quote.revision}")
+    moment = at or datetime.now(UTC).astimezone()
+    if quote.valid_until and moment.date().isoformat() > quote.valid_until:
+        raise Conflict(f"quote {quote.number} ran out on {quote.valid_until}; issue it again")
+    return book.write(job_id, "quote.accepted", {
+        "number": quote.number, "revision": quote.revision, "name": name.strip(), "content_hash": quote.content_hash, "way": way,
+    }, by=by, at=at)
+
+
+def policy_of(job: Job) -> dict[str, Any] | None:
+    """Return the stop rule's table of the quote last issued, or None."""
+    return job.quote.body.content.get("table") if job.quote else None
+
+
+def estimate_against_actual(job: Job) -> dict[str, Any]:
+    """Return what the quote foresaw beside what the log holds: metres, hours from the first to the last rig entry, flow.
+
+    Each row is {"what", "p10", "p50", "p90", "actual", "inside"} in SI; rows without an actual are left out.
+    """
+    if job.quote is None or not job.holes:
+        return {"rows": []}
+    content = job.quote.body.content
+    metres = sum(hole.depth for hole in job.holes.values())
+    moments = [e.at for e, striker in job.history if striker is None and e.kind.startswith("rig.") and e.kind != "rig.day_started"]
+    rows = [("metres drilled", content["metres"], metres)]
+    if len(moments) > 1:
+        rows.append(("time on the hole", content["seconds"], (max(moments) - min(moments)).total_seconds()))
+    return {"rows": [
+        {"what": what, "p10": q["p10"], "p50": q["p50"], "p90": q["p90"], "actual": actual, "inside": q["p10"] <= actual <= q["p90"]}
+        for what, q, actual in rows
+    ]}
