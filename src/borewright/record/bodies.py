@@ -188,7 +188,7 @@ class Struck(HoleBody):
 
 class FlowMeasured(HoleBody):
     depth: Depth
-    method: Literal["bucket", "V-notch", "orifice pipe", "pipe trajectory", "meter", "estimate"]
+    method: Literal["bucket", "V-notch", "rectangular weir", "orifice pipe", "pipe trajectory", "upright pipe", "meter", "estimate"]
     readings: dict[str, Any] = Field(default_factory=dict)
     flow: Flow
     standard_uncertainty: NonNegative | None = None
