@@ -15,7 +15,7 @@ from uuid import UUID
 
 from borewright.errors import BadInput
 
-__all__ = ["Entry", "content_hash", "entry_from_json", "entry_to_json", "new_id"]
+__all__ = ["Entry", "checked_entry", "content_hash", "entry_from_json", "entry_to_json", "new_id"]
 
 _WORDS = re.compile(r"^[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)?$")
 
@@ -122,6 +122,11 @@ def entry_from_json(given: Mapping[str, Any]) -> Entry:
         strikes_out=_uuid(strikes_out, "strikes_out") if strikes_out else None,
         received=_moment(received, "received") if received else None, sequence=given.get("sequence"),
     )
+
+
+def checked_entry(entry: Entry) -> Entry:
+    """Return an entry made in this program after the same checks as one that came as JSON; raise BadInput otherwise."""
+    return entry_from_json(entry_to_json(entry))
 
 
 def _short(value: Any, name: str) -> str:

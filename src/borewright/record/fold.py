@@ -78,7 +78,7 @@ class Hole:
     @property
     def last_flow(self) -> Fact | None:
         """The flow measured last, by the deepest and then the latest reading."""
-        measured = [f for f in self.flows]
+        measured = list(self.flows)
         return max(enumerate(measured), key=lambda p: (p[1].body.depth, p[0]))[1] if measured else None
 
     def strike_yields(self) -> list[tuple[float, float | None]]:

@@ -1,0 +1,324 @@
+"""The job book on disk: entries are added and never changed; everything else is read off them."""
+
+from __future__ import annotations
+
+import difflib
+import secrets
+import threading
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from uuid import UUID
+
+import sqlalchemy as sa
+
+from borewright.errors import BadInput, Conflict, NotFound
+from borewright.record.bodies import CURRENT_VERSION, KINDS, validate_body
+from borewright.record.entries import Entry, checked_entry, content_hash, new_id
+from borewright.record.fold import Job, fold
+from borewright.storage import tables as t
+from borewright.storage.attachments import existing_attachment, keep_attachment
+from borewright.storage.engine import make_engine, reading, writing
+from borewright.storage.files import write_whole
+from borewright.storage.home import data_folder
+from borewright.storage.migrate import bring_up_to_date
+from borewright.storage.projection import JobLine, line_of, row_of
+from borewright.storage.rows import CHAIN_START, entry_of, row_of_entry
+
+if TYPE_CHECKING:
+    from borewright.storage.checking import CheckReport
+
+__all__ = ["JobBook", "Receipt", "open_job_book"]
+
+_AT_ONCE = 500  # ids in one question: SQLite takes a limited number of values
+
+
+@dataclass(frozen=True, slots=True)
+class Receipt:
+    """What the store says of an entry it has: it is on the disk. `fresh` is False when it was there before."""
+
+    id: UUID
+    sequence: int
+    received: datetime
+    fresh: bool
+
+
+class JobBook:
+    """All jobs of a firm. May be used from several threads and by several processes at once; close it, or use it in `with`.
+
+    Jobs that it returns are shared between callers and must not be changed.
+    """
+
+    def __init__(self, folder: Path, engine: sa.Engine):
+        self.folder = folder
+        self.engine = engine
+        self._folded: dict[UUID, tuple[int, Job]] = {}
+        self._lock = threading.Lock()
+        self._device = ""
+
+    def __enter__(self) -> JobBook:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self.engine.dispose()
+
+    @property
+    def device(self) -> str:
+        """This machine's name in entries, made once and kept beside the data."""
+        if not self._device:
+            path = self.folder / "device.txt"
+            name = path.read_text(encoding="utf-8").strip() if path.is_file() else ""
+            if not name:
+                name = f"desk-{secrets.token_hex(4)}"
+                write_whole(path, name.encode())
+            self._device = name
+        return self._device
+
+    # Writing
+
+    def add(self, entries: Iterable[Entry]) -> list[Receipt]:
+        """Keep entries made anywhere, all of them or, on any error, none; a receipt means that the entry is on the disk.
+
+        Adding an entry again changes nothing. Raises BadInput for an entry that cannot stand, and Conflict for an id that is
+        already another entry.
+        """
+        sound = [checked_entry(entry) for entry in entries]
+        if not sound:
+            return []
+        with writing(self.engine) as connection:
+            return self._add(connection, sound)
+
+    def write(
+        self, job: UUID, kind: str, body: Mapping[str, Any], *, by: str, at: datetime | None = None, strikes_out: UUID | None = None,
+        job_new: bool = False,
+    ) -> Entry:
+        """Write one entry on this machine and return it as kept. Raises NotFound for an unknown job unless `job_new`."""
+        return self.write_all(job, [(kind, body)], by=by, at=at, strikes_out=strikes_out, job_new=job_new)[0]
+
+    def write_all(
+        self, job: UUID, what: Sequence[tuple[str, Mapping[str, Any]]], *, by: str, at: datetime | None = None,
+        strikes_out: UUID | None = None, job_new: bool = False,
+    ) -> list[Entry]:
+        """Write several entries of one job, all or none; each is (kind, body)."""
+        for kind, _ in what:
+            if kind not in KINDS:
+                near = difflib.get_close_matches(kind, KINDS, 3) or list(KINDS)
+                raise BadInput("kind", kind, "is not a kind of entry", "one of " + ", ".join(near))
+        moment = at or datetime.now().astimezone()
+        checked = [(kind, validate_body(kind, CURRENT_VERSION[kind], body)) for kind, body in what]
+        made = [
+            checked_entry(Entry(
+                id=new_id(), job=job, kind=kind, at=moment, by=by, device=self.device, counter=0, body=body,
+                version=CURRENT_VERSION[kind], strikes_out=strikes_out,
+            ))
+            for kind, body in checked
+        ]
+        with writing(self.engine) as connection:
+            if not job_new and not self._has_job(connection, job):
+                raise NotFound(f"No job {job} is in the book.")
+            if strikes_out is not None:
+                self._must_have(connection, job, strikes_out)
+            last = connection.execute(sa.select(sa.func.max(t.entries.c.counter)).where(t.entries.c.device == self.device)).scalar()
+            numbered = [replace(entry, counter=(last or 0) + 1 + place) for place, entry in enumerate(made)]
+            receipts = self._add(connection, numbered)
+        return [replace(e, received=r.received, sequence=r.sequence) for e, r in zip(numbered, receipts, strict=True)]
+
+    def attach(self, data: bytes) -> str:
+        """Keep a file and return its SHA-256, by which entries name it. Attaching it again changes nothing."""
+        name, _ = keep_attachment(self.folder, data)
+        with writing(self.engine) as connection:
+            if connection.execute(sa.select(t.attachments.c.sha256).where(t.attachments.c.sha256 == name)).first() is None:
+                row = {"sha256": name, "size": len(data), "received": datetime.now(UTC).isoformat()}
+                connection.execute(sa.insert(t.attachments), row)
+        return name
+
+    def _add(self, connection: sa.Connection, entries: Sequence[Entry]) -> list[Receipt]:
+        here = self._kept(connection, [entry.id for entry in entries])
+        received = datetime.now(UTC)
+        last = connection.execute(sa.select(t.entries.c.chain).order_by(t.entries.c.sequence.desc()).limit(1)).scalar() or CHAIN_START
+        receipts, jobs = [], {}
+        for entry in entries:
+            row = here.get(entry.id)
+            if row is not None:
+                _must_be_same(row, entry)
+                receipts.append(Receipt(entry.id, row.sequence, datetime.fromisoformat(row.received), False))
+                continue
+            values = row_of_entry(entry, received=received, before=last)
+            sequence = connection.execute(sa.insert(t.entries), values).inserted_primary_key[0]
+            last = values["chain"]
+            here[entry.id] = _Kept(sequence, values["received"], values["hash"], values["kind"], values["version"], values["body"])
+            receipts.append(Receipt(entry.id, sequence, received, True))
+            jobs[entry.job] = None
+        for job in jobs:
+            self._project(connection, job)
+        return receipts
+
+    def _kept(self, connection: sa.Connection, ids: Sequence[UUID]) -> dict[UUID, _Kept]:
+        c = t.entries.c
+        found = {}
+        for first in range(0, len(ids), _AT_ONCE):
+            some = [str(i) for i in ids[first:first + _AT_ONCE]]
+            query = sa.select(c.id, c.sequence, c.received, c.hash, c.kind, c.version, c.body).where(c.id.in_(some))
+            for row in connection.execute(query):
+                found[UUID(row.id)] = _Kept(*row[1:])
+        return found
+
+    def _project(self, connection: sa.Connection, job: UUID) -> None:
+        row = row_of(fold(self._entries(connection, job)))
+        if connection.execute(sa.update(t.jobs).where(t.jobs.c.id == row["id"]).values(**row)).rowcount == 0:
+            connection.execute(sa.insert(t.jobs), row)
+
+    # Reading
+
+    def entries(self, job: UUID) -> list[Entry]:
+        """Return every entry of a job in the order the store took them, struck-out ones included."""
+        with reading(self.engine) as connection:
+            found = self._entries(connection, job)
+        if not found:
+            raise NotFound(f"No job {job} is in the book.")
+        return found
+
+    def entry(self, entry_id: UUID) -> Entry:
+        """Return one entry."""
+        with reading(self.engine) as connection:
+            row = connection.execute(sa.select(t.entries).where(t.entries.c.id == str(entry_id))).first()
+        if row is None:
+            raise NotFound(f"No entry {entry_id} is in the book.")
+        return entry_of(row)
+
+    def since(self, sequence: int, *, job: UUID | None = None, limit: int = 1000) -> list[Entry]:
+        """Return entries taken after a sequence number, for a device that asks what is new."""
+        query = sa.select(t.entries).where(t.entries.c.sequence > sequence).order_by(t.entries.c.sequence).limit(limit)
+        if job is not None:
+            query = query.where(t.entries.c.job == str(job))
+        with reading(self.engine) as connection:
+            return [entry_of(row) for row in connection.execute(query)]
+
+    def job(self, job: UUID) -> Job:
+        """Return the job as its entries tell it. The result is shared: do not change it."""
+        with reading(self.engine) as connection:
+            last = connection.execute(sa.select(sa.func.max(t.entries.c.sequence)).where(t.entries.c.job == str(job))).scalar()
+            if last is None:
+                raise NotFound(f"No job {job} is in the book.")
+            kept = self._folded.get(job)
+            if kept is not None and kept[0] == last:
+                return kept[1]
+            found = self._entries(connection, job)
+        folded = fold(found)
+        with self._lock:
+            if len(self._folded) >= 64:
+                self._folded.pop(next(iter(self._folded)))
+            self._folded[job] = (last, folded)
+        return folded
+
+    def jobs(self) -> list[JobLine]:
+        """Return every job in one line each, the one written to last first."""
+        with reading(self.engine) as connection:
+            rows = connection.execute(sa.select(t.jobs).order_by(t.jobs.c.updated.desc(), t.jobs.c.last_sequence.desc()))
+            return [line_of(row) for row in rows]
+
+    def find(self, text: str) -> UUID:
+        """Return the job that a person means by an id, the beginning or end of one (four digits or more), a reference or a title.
+
+        Raises NotFound naming near matches, and BadInput naming them all when the text fits more than one job.
+        """
+        wanted = " ".join(str(text).split()).casefold()
+        if not wanted:
+            raise BadInput("job", text, "is empty", "a job's title, reference or id")
+        lines = self.jobs()
+        digits = wanted.replace("-", "")
+        tests = (
+            lambda j: j.id.hex == digits,
+            lambda j: j.reference.casefold() == wanted,
+            lambda j: " ".join(j.title.split()).casefold() == wanted,
+            lambda j: len(digits) >= 4 and (j.id.hex.startswith(digits) or j.id.hex.endswith(digits)),
+            lambda j: wanted in j.title.casefold() or (j.reference and wanted in j.reference.casefold()),
+        )
+        for test in tests:
+            fitting = [line for line in lines if test(line)]
+            if len(fitting) == 1:
+                return fitting[0].id
+            if fitting:
+                raise BadInput("job", text, f"fits {len(fitting)} jobs: " + _named(fitting), "more of the title, or the id")
+        near = difflib.get_close_matches(wanted, [line.title.casefold() for line in lines], 3, 0.5)
+        like = [line for line in lines if line.title.casefold() in near] or lines[:3]
+        raise NotFound(f"No job fits {text!r}. " + (f"Near it: {_named(like)}." if like else "The book is empty."))
+
+    def attachment(self, sha256: str) -> Path:
+        """Return the file kept under a hash; raise NotFound if it has not arrived."""
+        return existing_attachment(self.folder, sha256)
+
+    def _entries(self, connection: sa.Connection, job: UUID) -> list[Entry]:
+        rows = connection.execute(sa.select(t.entries).where(t.entries.c.job == str(job)).order_by(t.entries.c.sequence))
+        return [entry_of(row) for row in rows]
+
+    def _has_job(self, connection: sa.Connection, job: UUID) -> bool:
+        return connection.execute(sa.select(t.jobs.c.id).where(t.jobs.c.id == str(job))).first() is not None
+
+    def _must_have(self, connection: sa.Connection, job: UUID, entry: UUID) -> None:
+        query = sa.select(t.entries.c.id).where(t.entries.c.id == str(entry), t.entries.c.job == str(job))
+        if connection.execute(query).first() is None:
+            raise NotFound(f"No entry {entry} is in that job, so it cannot be struck out.")
+
+    # Keeping
+
+    def check(self, rebuild: bool = False) -> CheckReport:
+        """Verify every entry, attachment and projection; with `rebuild` make the projection anew from the entries."""
+        from borewright.storage.checking import check
+
+        return check(self, rebuild=rebuild)
+
+    def backup(self, path: Path | str, *, replace: bool = False) -> Path:
+        """Write one verified file that holds everything; raise Conflict if it is there already unless `replace`."""
+        from borewright.storage.backup import backup
+
+        return backup(self, Path(path), replace=replace)
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    sequence: int
+    received: str
+    hash: str
+    kind: str
+    version: int
+    body: str
+
+
+def _must_be_same(kept: _Kept, entry: Entry) -> None:
+    if kept.hash == content_hash(entry):
+        return
+    raise Conflict(f"Entry {entry.id} is already in the book with other content. Nothing was written.")
+
+
+def _named(lines: Iterable[JobLine]) -> str:
+    return ", ".join(f"{line.title!r} ({line.id.hex[-6:]})" for line in lines)
+
+
+def open_job_book(folder: Path | str | None = None, *, url: str | None = None) -> JobBook:
+    """Open the job book of a folder, made or brought up to date as needed; None is the data folder.
+
+    Parameters
+    ----------
+    folder : path, optional
+        Holds the database, the attachments, the settings and the backups.
+    url : str, optional
+        Another database than the SQLite file in the folder, as SQLAlchemy names it. Also read from BOREWRIGHT_DATABASE.
+    """
+    import os
+
+    where = data_folder() if folder is None else Path(folder)
+    where.mkdir(parents=True, exist_ok=True)
+    engine = make_engine(url or os.environ.get("BOREWRIGHT_DATABASE") or where / "job_book.sqlite")
+    try:
+        bring_up_to_date(engine, copy_to=where / "backups")
+    except BaseException:
+        engine.dispose()
+        raise
+    return JobBook(where, engine)
