@@ -7,26 +7,38 @@ A change of format adds a version and an upcaster to `_UPCASTERS`; upcasters are
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
+from pydantic_core import PydanticCustomError, PydanticSerializationError
 
 from borewright.errors import BadInput
 
-__all__ = ["KINDS", "Body", "read_body", "validate_body"]
+__all__ = ["CURRENT_VERSION", "KINDS", "Body", "read_body", "validate_body"]
 
-Depth = Annotated[float, Field(ge=0, le=3000)]
-Level = Annotated[float, Field(ge=-100, le=3000)]
-Diameter = Annotated[float, Field(gt=0, le=3)]
-Flow = Annotated[float, Field(ge=0, le=5)]
-Positive = Annotated[float, Field(gt=0)]
-NonNegative = Annotated[float, Field(ge=0)]
-Fraction = Annotated[float, Field(ge=0, le=1)]
+LARGEST_BODY = 2_000_000  # letters of JSON; what is larger belongs in an attachment
+
+
+def _no_switch(value: Any) -> Any:
+    if isinstance(value, bool):
+        raise PydanticCustomError("number", "is true or false, not a number")
+    return value
+
+
+Number = Annotated[float, BeforeValidator(_no_switch)]
+Count = Annotated[int, BeforeValidator(_no_switch)]
+Depth = Annotated[Number, Field(ge=0, le=3000)]
+Level = Annotated[Number, Field(ge=-100, le=3000)]
+Diameter = Annotated[Number, Field(gt=0, le=3)]
+Flow = Annotated[Number, Field(ge=0, le=5)]
+Positive = Annotated[Number, Field(gt=0)]
+NonNegative = Annotated[Number, Field(ge=0)]
 Text = Annotated[str, Field(max_length=4000)]
 Word = Annotated[str, Field(max_length=200)]
-Latitude = Annotated[float, Field(ge=-90, le=90)]
-Longitude = Annotated[float, Field(ge=-180, le=180)]
+Latitude = Annotated[Number, Field(ge=-90, le=90)]
+Longitude = Annotated[Number, Field(ge=-180, le=180)]
 
 WAYS_OF_PICKING = ("lineament", "sounding", "neighbour's bore", "divining", "customer's choice", "driller's judgement", "other")
 USES = ("house", "stock", "garden", "irrigation", "industry", "other")
@@ -35,7 +47,8 @@ USES = ("house", "stock", "garden", "irrigation", "industry", "other")
 class Body(BaseModel):
     """Base of every body. `typed` keeps the text of each value as it was typed, beside its SI value."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, strict=False)
+    # "constants": a NaN deep inside a free body stays a NaN, which is then refused, and is not written as if nothing was said.
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, ser_json_inf_nan="constants")
     typed: dict[str, Word] = Field(default_factory=dict)
 
 
@@ -55,7 +68,7 @@ class Need(Body):
     flow: Flow
     daily_volume: NonNegative | None = None
     use: Literal["house", "stock", "garden", "irrigation", "industry", "other"] = "house"
-    people: Annotated[int, Field(ge=0, le=100000)] | None = None
+    people: Annotated[Count, Field(ge=0, le=100000)] | None = None
     note: Text = ""
 
 
@@ -66,7 +79,7 @@ class Site(Body):
     access: Text = ""
     distance_from_yard: NonNegative | None = None  # m
     pipe_run: NonNegative | None = None  # m, spot to house or tank
-    lift_to_tank: Annotated[float, Field(ge=-500, le=1000)] | None = None  # m
+    lift_to_tank: Annotated[Number, Field(ge=-500, le=1000)] | None = None  # m
     zone: Word = ""  # IANA time zone
 
 
@@ -85,7 +98,7 @@ class Spot(Body):
     name: Word = "A"
     latitude: Latitude
     longitude: Longitude
-    elevation: Annotated[float, Field(ge=-500, le=9000)] | None = None
+    elevation: Annotated[Number, Field(ge=-500, le=9000)] | None = None
     way_of_picking: Literal["lineament", "sounding", "neighbour's bore", "divining", "customer's choice", "driller's judgement", "other"] = "other"
     hazards: tuple[Hazard, ...] = ()
     note: Text = ""
@@ -103,7 +116,7 @@ class OddsTold(Body):
 
 class QuoteIssued(Body):
     number: Word
-    revision: Annotated[int, Field(ge=1)] = 1
+    revision: Annotated[Count, Field(ge=1)] = 1
     valid_until: Word = ""  # ISO date
     content: dict[str, Any]
     content_hash: Word
@@ -111,7 +124,7 @@ class QuoteIssued(Body):
 
 class QuoteAccepted(Body):
     number: Word
-    revision: Annotated[int, Field(ge=1)] = 1
+    revision: Annotated[Count, Field(ge=1)] = 1
     name: Word
     content_hash: Word
     way: Word = ""
@@ -120,7 +133,7 @@ class QuoteAccepted(Body):
 class QuoteVaried(Body):
     number: Word
     reason: Text
-    amount_minor: int
+    amount_minor: Count
     currency: Annotated[str, Field(min_length=3, max_length=3)]
 
 
@@ -138,14 +151,14 @@ class DayStarted(Body):
 class HoleBody(Body):
     """Base of what happens in a hole; a job may have several."""
 
-    hole: Annotated[int, Field(ge=1, le=99)] = 1
+    hole: Annotated[Count, Field(ge=1, le=99)] = 1
 
 
 class HoleStarted(HoleBody):
     spot: Word = "A"
     rig: Word = ""
     method: Word = "air rotary, down-hole hammer"
-    rod_length: Annotated[float, Field(gt=0, le=20)] = 3.0
+    rod_length: Annotated[Number, Field(gt=0, le=20)] = 3.0
     air_flow: NonNegative | None = None  # m3/s free air
     air_pressure: NonNegative | None = None  # Pa
 
@@ -158,18 +171,22 @@ class Bit(HoleBody):
 
 class Advanced(HoleBody):
     to_depth: Depth
-    rods: Annotated[int, Field(ge=0, le=500)] | None = None
+    rods: Annotated[Count, Field(ge=0, le=500)] | None = None
+
+
+def _in_order(interval: Any) -> Any:
+    if interval.to_depth <= interval.from_depth:
+        raise PydanticCustomError(
+            "interval", "is not below from_depth {above}",
+            {"field": "to_depth", "value": interval.to_depth, "above": interval.from_depth, "want": f"a depth below {interval.from_depth:g} m"},
+        )
+    return interval
 
 
 class _Interval(HoleBody):
     from_depth: Depth
     to_depth: Depth
-
-    @model_validator(mode="after")
-    def _in_order(self):
-        if self.to_depth <= self.from_depth:
-            raise ValueError(f"to_depth {self.to_depth} is not below from_depth {self.from_depth}")
-        return self
+    _ordered = model_validator(mode="after")(_in_order)
 
 
 class Ground(_Interval):
@@ -204,11 +221,20 @@ class LevelDipped(HoleBody):
 class CasingRun(_Interval):
     string: Literal["conductor", "surface", "production"]
     outside_diameter: Diameter
-    wall: Annotated[float, Field(gt=0, lt=0.1)] | None = None
+    wall: Annotated[Number, Field(gt=0, lt=0.1)] | None = None
     material: Word = ""
-    joints: Annotated[int, Field(ge=0)] | None = None
+    joints: Annotated[Count, Field(ge=0)] | None = None
     slotted: bool = False
-    aperture: Annotated[float, Field(gt=0, lt=0.05)] | None = None
+    aperture: Annotated[Number, Field(gt=0, lt=0.05)] | None = None
+
+    @model_validator(mode="after")
+    def _open_inside(self):
+        if self.wall is not None and 2 * self.wall >= self.outside_diameter:
+            raise PydanticCustomError(
+                "wall", "leaves no opening in a casing of {outside} m",
+                {"field": "wall", "value": self.wall, "outside": self.outside_diameter, "want": "a wall under half the outside diameter [m]"},
+            )
+        return self
 
 
 class AnnulusPlaced(_Interval):
@@ -231,8 +257,8 @@ class AirliftReading(HoleBody):
 class Sampled(HoleBody):
     depth: Depth | None = None
     conductivity: NonNegative | None = None  # uS/cm at 25 degC
-    ph: Annotated[float, Field(ge=0, le=14)] | None = None
-    temperature: Annotated[float, Field(ge=-5, le=120)] | None = None
+    ph: Annotated[Number, Field(ge=0, le=14)] | None = None
+    temperature: Annotated[Number, Field(ge=-5, le=120)] | None = None
     bottle: Word = ""
 
 
@@ -249,10 +275,11 @@ class SealedInterval(BaseModel):
     material: Word
     bags: NonNegative | None = None
     volume: NonNegative | None = None
+    _ordered = model_validator(mode="after")(_in_order)
 
 
 class SealedOff(HoleBody):
-    intervals: tuple[SealedInterval, ...]
+    intervals: Annotated[tuple[SealedInterval, ...], Field(min_length=1)]
     reason: Text = ""
 
 
@@ -304,13 +331,17 @@ class TestLevels(HoleBody):
     well: Word = "pumped"
     radius: NonNegative | None = None
     time: tuple[NonNegative, ...]
-    drawdown: tuple[float, ...]
+    drawdown: tuple[Number, ...]
     attachment: Word = ""
 
     @model_validator(mode="after")
     def _paired(self):
         if len(self.time) != len(self.drawdown):
-            raise ValueError(f"{len(self.time)} times and {len(self.drawdown)} drawdowns do not pair")
+            raise PydanticCustomError(
+                "pairs", "has {drawdowns} values for {times} times",
+                {"field": "drawdown", "value": len(self.drawdown), "drawdowns": len(self.drawdown), "times": len(self.time),
+                 "want": "one drawdown for each time"},
+            )
         return self
 
 
@@ -334,7 +365,7 @@ class PumpChosen(HoleBody):
 class WaterValue(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
     name: Word
-    value: float
+    value: Number
     unit: Word
     below_detection: bool = False
     form: Word = ""
@@ -344,7 +375,7 @@ class WaterAnalysis(HoleBody):
     laboratory: Word = ""
     sampled_on: Word = ""
     use: Word = "drinking"
-    values: tuple[WaterValue, ...]
+    values: Annotated[tuple[WaterValue, ...], Field(min_length=1)]
     assessment: dict[str, Any] = Field(default_factory=dict)
 
 
@@ -386,15 +417,24 @@ def _bring_up(kind: str, version: int, body: Mapping[str, Any]) -> dict[str, Any
 
 
 def read_body(kind: str, version: int, body: Mapping[str, Any]) -> Body | None:
-    """Return the body as its model, brought up to the present format, or None for a kind or format newer than this program."""
+    """Return the body as its model, brought up to the present format.
+
+    None for a kind or format newer than this program, and for a body that this program's bounds no longer allow: such an
+    entry is kept and shown, never dropped and never a reason why the rest of the job cannot be read.
+    """
     model = KINDS.get(kind)
     if model is None or version > CURRENT_VERSION[kind]:
         return None
-    return model.model_validate(_bring_up(kind, version, body))
+    try:
+        return model.model_validate(_bring_up(kind, version, body))
+    except ValidationError:
+        return None
 
 
 def validate_body(kind: str, version: int, body: Mapping[str, Any]) -> dict[str, Any]:
     """Return the body as plain JSON types if it is sound; an unknown kind or newer format passes as it is.
+
+    What was not given stays absent: the book holds what was recorded, not what this version would assume.
 
     Raises
     ------
@@ -406,30 +446,103 @@ def validate_body(kind: str, version: int, body: Mapping[str, Any]) -> dict[str,
         return _plain_only(dict(body))
     try:
         read = model.model_validate(_bring_up(kind, version, body))
+        plain = read.model_dump(mode="json", exclude_unset=True)
     except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"]) or kind
-        message = str(first["msg"]).removeprefix("Value error, ")
-        problem = message[:1].lower() + message[1:]
-        want = _want(model, str(first["loc"][0]) if first["loc"] else "")
-        value = first["input"] if isinstance(first["input"], (str, int, float, bool, type(None))) else str(first["input"])[:80]
-        raise BadInput(where, value, problem, want) from None
-    if version == CURRENT_VERSION[kind]:
-        return read.model_dump(mode="json", exclude_defaults=True)
-    return _plain_only(dict(body))
+        raise _told(model, kind, error) from None
+    except (PydanticSerializationError, RecursionError) as error:
+        raise BadInput("body", str(body)[:80], "cannot be kept as JSON", "plain values that are finite") from error
+    return _plain_only(plain if version == CURRENT_VERSION[kind] else dict(body))
 
 
-def _want(model: type[Body], name: str) -> str:
-    info = model.model_fields.get(name)
+def _told(model: type[Body], kind: str, error: ValidationError) -> BadInput:
+    """Return the first complaint in our own four words."""
+    first = error.errors()[0]
+    context, place = first.get("ctx", {}), list(first["loc"])
+    if "field" in context:
+        place.append(context["field"])
+    where = ".".join(str(part) for part in place) or kind
+    value = context["value"] if "value" in context else first["input"]
+    if not isinstance(value, (str, int, float, bool, type(None))):
+        value = str(value)[:80]
+    if first["type"] == "missing":
+        return BadInput(where, None, "is missing", _want(model, place))
+    if first["type"] == "extra_forbidden":
+        return BadInput(where, value, f"is not a part of {kind}", _parts(model, place))
+    problem = next((words for start, words in _PROBLEMS.items() if str(first["type"]).startswith(start)), str(first["msg"]))
+    return BadInput(where, value, problem, context.get("want") or _want(model, place))
+
+
+# How pydantic names a complaint (the beginning of the name), and how a person is told.
+_PROBLEMS = {
+    "finite_number": "is not a finite number", "literal_error": "is not one of the words it may be", "greater_than": "is too small",
+    "less_than": "is too large", "string_too_long": "is too long", "string_pattern": "has the wrong form", "too_short": "is empty",
+    "int_from_float": "is not a whole number", "int": "is not a whole number", "float": "is not a number", "string": "is not text",
+    "bool": "is not yes or no", "tuple": "is not a list", "dict": "is not a set of named values", "model": "is not a set of named values",
+}
+
+
+def _field(model: type[BaseModel], place: list[Any]) -> tuple[type[BaseModel] | None, Any]:
+    """Return the model that holds the field at a place in the body, and the field."""
+    info, here = None, model
+    for part in place:
+        if isinstance(part, int):
+            continue
+        if here is None or part not in here.model_fields:
+            return here, None
+        holder, info = here, here.model_fields[part]
+        here = next((a for a in _leaves(info.annotation) if isinstance(a, type) and issubclass(a, BaseModel)), None)
+        if place[-1] == part and here is None:
+            return holder, info
+    return here, info
+
+
+def _leaves(annotation: Any) -> list[Any]:
+    inner = get_args(annotation)
+    return [annotation] if not inner else [annotation, *(leaf for part in inner for leaf in _leaves(part))]
+
+
+def _parts(model: type[BaseModel], place: list[Any]) -> str:
+    holder, _ = _field(model, place[:-1])
+    return "one of " + ", ".join(name for name in (holder or model).model_fields if name != "typed")
+
+
+def _want(model: type[Body], place: list[Any]) -> str:
+    """Return in words what a field takes."""
+    _, info = _field(model, place)
     if info is None:
-        return "one of " + ", ".join(n for n in model.model_fields if n != "typed")
-    return f"{name.replace('_', ' ')} as the kind asks" if not info.metadata else f"{name.replace('_', ' ')} within {info.metadata}"
+        return "a body as the kind asks"
+    parts = [*info.metadata, *_leaves(info.annotation)]
+    parts += [extra for part in parts if hasattr(part, "__metadata__") for extra in part.__metadata__]
+    parts += [extra for part in parts if isinstance(part, type(Field())) for extra in part.metadata]
+    literal = next((part for part in parts if str(part).startswith("typing.Literal")), None)
+    if literal is not None:
+        return "one of " + ", ".join(get_args(literal))
+    limits = {name: getattr(part, name) for part in parts for name in ("ge", "gt", "le", "lt", "max_length", "min_length", "pattern") if getattr(part, name, None) is not None}
+    words = []
+    if "pattern" in limits:
+        words.append("64 hexadecimal digits, a SHA-256")
+    if "ge" in limits or "gt" in limits:
+        words.append(f"from {limits['ge']:g}" if "ge" in limits else f"above {limits['gt']:g}")
+    if "le" in limits or "lt" in limits:
+        words.append(f"to {limits['le']:g}" if "le" in limits else f"under {limits['lt']:g}")
+    if words and "pattern" not in limits:
+        words.insert(0, "a number")
+    elif float in parts or int in parts:
+        words.append("a finite number")
+    elif "min_length" in limits:
+        words.append("at least one")
+    elif "max_length" in limits and not words:
+        words.append(f"text of at most {limits['max_length']} letters")
+    return " ".join(words) or "what the kind asks"
 
 
 def _plain_only(body: dict[str, Any]) -> dict[str, Any]:
-    import json
-
+    """Return the body as JSON gives it back; raise BadInput for what JSON or UTF-8 cannot hold."""
     try:
-        return json.loads(json.dumps(body, allow_nan=False))
-    except (TypeError, ValueError) as error:
-        raise BadInput("body", str(body)[:80], "cannot be kept as JSON", "plain values that are finite") from error
+        text = json.dumps(body, allow_nan=False, ensure_ascii=False)
+        text.encode()
+    except (TypeError, ValueError, RecursionError) as error:
+        raise BadInput("body", str(body)[:80].encode(errors="replace").decode(), "cannot be kept as JSON", "plain values that are finite") from error
+    if len(text) > LARGEST_BODY:
+        raise BadInput("body", f"{len(text)} letters", "is too large for an entry", f"at most {LARGEST_BODY} letters; attach a file instead")
+    return json.loads(text)

@@ -87,6 +87,8 @@ def _moment(value: Any, name: str) -> datetime:
             raise BadInput(name, value, "is not a date and time", "ISO 8601 with an offset, 2026-03-02T08:15:00+10:00") from None
     if moment.utcoffset() is None:
         raise BadInput(name, str(value), "has no offset from UTC", "ISO 8601 with an offset, 2026-03-02T08:15:00+10:00")
+    if not 1900 <= moment.year <= 2200:
+        raise BadInput(name, str(value), "is not in the life of a bore", "a year from 1900 to 2200")
     return moment
 
 
@@ -110,10 +112,14 @@ def entry_from_json(given: Mapping[str, Any]) -> Entry:
     version = given.get("version", 1)
     if not isinstance(version, int) or isinstance(version, bool) or not 1 <= version < 10_000:
         raise BadInput("version", version, "is not a format version", "a whole number from 1")
-    body = given.get("body") or {}
+    body = given.get("body", {})
     if not isinstance(body, Mapping):
         raise BadInput("body", body, "is not an object", "the fields of the kind")
     strikes_out = given.get("strikes_out")
+    if kind == "struck_out" and not strikes_out:
+        raise BadInput("strikes_out", None, "is missing", "the id of the entry that this one strikes out")
+    if strikes_out and str(strikes_out) == str(given["id"]):
+        raise BadInput("strikes_out", str(strikes_out), "is the entry itself", "the id of another entry of the job")
     received = given.get("received")
     return Entry(
         id=_uuid(given["id"], "id"), job=_uuid(given["job"], "job"), kind=kind, at=_moment(given["at"], "at"),
@@ -131,8 +137,8 @@ def checked_entry(entry: Entry) -> Entry:
 
 def _short(value: Any, name: str) -> str:
     text = str(value).strip()
-    if not text or len(text) > 120:
-        raise BadInput(name, value, "must have 1 to 120 letters", "a name")
+    if not text or len(text) > 120 or not text.isprintable():
+        raise BadInput(name, value, "must have 1 to 120 letters that can be printed", "a name")
     return text
 
 

@@ -78,27 +78,23 @@ class Hole:
     @property
     def last_flow(self) -> Fact | None:
         """The flow measured last, by the deepest and then the latest reading."""
-        measured = list(self.flows)
-        return max(enumerate(measured), key=lambda p: (p[1].body.depth, p[0]))[1] if measured else None
+        return max(enumerate(self.flows), key=lambda p: (p[1].body.depth, p[0]))[1] if self.flows else None
 
     def strike_yields(self) -> list[tuple[float, float | None]]:
         """Return (depth [m], yield of that strike [m3/s] or None where no flow was measured), shallowest first.
 
-        Flow is measured at the collar and counts every strike above, so a strike's yield is the rise of the measured flow
-        from the last reading above it to the first reading at or below it (before the next strike with a reading).
+        Flow is measured at the collar and counts every strike above, so a strike's yield is the rise from the highest flow
+        measured above it to the last flow measured at or below it and above the next strike. A strike with no reading of its
+        own is counted with the next one that has.
         """
         depths = sorted(f.body.depth for f in self.strikes)
-        readings = sorted((f.body.depth, f.body.flow) for f in self.flows)
+        readings = sorted(((f.body.depth, f.body.flow) for f in self.flows), key=lambda r: r[0])  # of one depth, the later last
         answer: list[tuple[float, float | None]] = []
-        before = 0.0
         for index, depth in enumerate(depths):
             following = depths[index + 1] if index + 1 < len(depths) else float("inf")
             here = [flow for at, flow in readings if depth <= at < following]
-            if here:
-                answer.append((depth, max(0.0, here[-1] - before)))
-                before = max(before, here[-1])
-            else:
-                answer.append((depth, None))
+            before = max((flow for at, flow in readings if at < depth), default=0.0)
+            answer.append((depth, max(0.0, here[-1] - before) if here else None))
         return answer
 
 
@@ -159,7 +155,7 @@ class Job:
         """The furthest stage of the bore's life that the job has reached."""
         hole = self.hole
         reached = [
-            ("papers", bool(self.papers) and bool(hole and (hole.sealed_off or hole.casings))), ("water", bool(hole and hole.analyses)),
+            ("papers", any(f.body.document in ("bore record", "handover pack", "invoice") for f in self.papers)), ("water", bool(hole and hole.analyses)),
             ("pump", bool(hole and hole.pump)), ("test", bool(hole and (hole.tests or hole.rated))), ("rig", bool(self.holes)),
             ("bore", bool(self.designs)), ("quote", bool(self.quotes)), ("ground", bool(self.spots or self.odds)),
         ]
@@ -172,7 +168,10 @@ class Job:
         if hole and hole.sealed_off:
             return "no water"
         if hole and hole.stopped:
-            return "water" if hole.stopped.body.reason == "enough water" or hole.casings else "no water"
+            # A conductor is run into every hole, dry ones too; production casing is not.
+            cased = any(f.body.string == "production" for f in hole.casings)
+            reason = hole.stopped.body.reason
+            return "water" if reason == "enough water" or (cased and reason in ("depth agreed", "other")) else "no water"
         return "closed" if self.closed else "open"
 
 
@@ -193,23 +192,36 @@ def in_order(entries: Iterable[Entry]) -> list[Entry]:
 
 
 def _struck(ordered: list[Entry]) -> dict[UUID, Entry]:
-    """Return which entries are struck out, and by which. A struck-out strike-out strikes nothing."""
+    """Return which entries are struck out, and by which. A struck-out strike-out strikes nothing.
+
+    An entry is struck out when any entry that strikes it stands, and stands when all of them are struck out. Entries that
+    strike each other in a ring, with nothing from outside to settle it, all stand: no reading is lost to a puzzle.
+    """
     strikers: dict[UUID, list[Entry]] = {}
     for entry in ordered:
         if entry.strikes_out is not None:
             strikers.setdefault(entry.strikes_out, []).append(entry)
-    by: dict[UUID, Entry | None] = {}
-
-    def standing(entry: Entry, path: frozenset[UUID]) -> bool:
-        if entry.id not in by:
-            if entry.id in path:
-                return True  # two entries that strike each other: the chain is cut here, the same for every order of arrival
-            by[entry.id] = next((s for s in strikers.get(entry.id, ()) if standing(s, path | {entry.id})), None)
-        return by[entry.id] is None
-
-    for entry in sorted(ordered, key=lambda e: e.id):
-        standing(entry, frozenset())
-    return {key: value for key, value in by.items() if value is not None}
+    target = {e.id: e.strikes_out for e in ordered}
+    undecided = {key: len(by) for key, by in strikers.items()}
+    stands: dict[UUID, bool] = {e.id: True for e in ordered if e.id not in strikers}
+    waiting = list(stands)
+    while waiting:
+        striker = waiting.pop()
+        aim = target[striker]
+        if aim is None or aim not in target or aim in stands:
+            continue
+        undecided[aim] -= 1
+        if stands[striker]:
+            stands[aim] = False
+        elif undecided[aim] == 0:
+            stands[aim] = True
+        else:
+            continue
+        waiting.append(aim)
+    return {
+        key: next(s for s in strikers[key] if stands.get(s.id, True))
+        for key, standing in stands.items() if not standing
+    }
 
 
 _ONE = {"enquiry.opened": "opened", "enquiry.customer": "customer", "enquiry.need": "need", "enquiry.site": "site", "enquiry.closed": "closed"}

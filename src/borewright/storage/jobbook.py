@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = ["JobBook", "Receipt", "open_job_book"]
 
+_REMEMBERED = 64  # jobs whose fold is kept in memory
 _AT_ONCE = 500  # ids in one question: SQLite takes a limited number of values
 
 
@@ -54,7 +55,7 @@ class JobBook:
     def __init__(self, folder: Path, engine: sa.Engine):
         self.folder = folder
         self.engine = engine
-        self._folded: dict[UUID, tuple[int, Job]] = {}
+        self._folded: dict[UUID, _Folded] = {}  # only what is committed
         self._lock = threading.Lock()
         self._device = ""
 
@@ -92,7 +93,9 @@ class JobBook:
         if not sound:
             return []
         with writing(self.engine) as connection:
-            return self._add(connection, sound)
+            receipts, changed = self._add(connection, sound)
+        self._remember(changed)
+        return receipts
 
     def write(
         self, job: UUID, kind: str, body: Mapping[str, Any], *, by: str, at: datetime | None = None, strikes_out: UUID | None = None,
@@ -126,7 +129,8 @@ class JobBook:
                 self._must_have(connection, job, strikes_out)
             last = connection.execute(sa.select(sa.func.max(t.entries.c.counter)).where(t.entries.c.device == self.device)).scalar()
             numbered = [replace(entry, counter=(last or 0) + 1 + place) for place, entry in enumerate(made)]
-            receipts = self._add(connection, numbered)
+            receipts, changed = self._add(connection, numbered)
+        self._remember(changed)
         return [replace(e, received=r.received, sequence=r.sequence) for e, r in zip(numbered, receipts, strict=True)]
 
     def attach(self, data: bytes) -> str:
@@ -138,7 +142,7 @@ class JobBook:
                 connection.execute(sa.insert(t.attachments), row)
         return name
 
-    def _add(self, connection: sa.Connection, entries: Sequence[Entry]) -> list[Receipt]:
+    def _add(self, connection: sa.Connection, entries: Sequence[Entry]) -> tuple[list[Receipt], list[_Folded]]:
         here = self._kept(connection, [entry.id for entry in entries])
         received = datetime.now(UTC)
         last = connection.execute(sa.select(t.entries.c.chain).order_by(t.entries.c.sequence.desc()).limit(1)).scalar() or CHAIN_START
@@ -155,9 +159,7 @@ class JobBook:
             here[entry.id] = _Kept(sequence, values["received"], values["hash"], values["kind"], values["version"], values["body"])
             receipts.append(Receipt(entry.id, sequence, received, True))
             jobs[entry.job] = None
-        for job in jobs:
-            self._project(connection, job)
-        return receipts
+        return receipts, [self._project(connection, job) for job in jobs]
 
     def _kept(self, connection: sa.Connection, ids: Sequence[UUID]) -> dict[UUID, _Kept]:
         c = t.entries.c
@@ -169,10 +171,31 @@ class JobBook:
                 found[UUID(row.id)] = _Kept(*row[1:])
         return found
 
-    def _project(self, connection: sa.Connection, job: UUID) -> None:
-        row = row_of(fold(self._entries(connection, job)))
+    def _project(self, connection: sa.Connection, job: UUID) -> _Folded:
+        folded = self._fold(connection, job)
+        row = row_of(folded.job)
         if connection.execute(sa.update(t.jobs).where(t.jobs.c.id == row["id"]).values(**row)).rowcount == 0:
             connection.execute(sa.insert(t.jobs), row)
+        return folded
+
+    def _fold(self, connection: sa.Connection, job: UUID) -> _Folded:
+        """Return the fold as the transaction sees it, reading only the entries that the last fold did not have."""
+        before = self._folded.get(job)
+        new = self._entries(connection, job, after=before.sequence if before else 0)
+        if before and not new:
+            return before
+        entries = (*before.entries, *new) if before else tuple(new)
+        if not entries:
+            raise NotFound(f"No job {job} is in the book.")
+        return _Folded(entries[-1].sequence or 0, entries, fold(entries))
+
+    def _remember(self, changed: Iterable[_Folded]) -> None:
+        with self._lock:
+            for folded in changed:
+                before = self._folded.pop(folded.job.id, None)
+                self._folded[folded.job.id] = before if before and before.sequence > folded.sequence else folded
+            while len(self._folded) > _REMEMBERED:
+                del self._folded[next(iter(self._folded))]
 
     # Reading
 
@@ -203,19 +226,9 @@ class JobBook:
     def job(self, job: UUID) -> Job:
         """Return the job as its entries tell it. The result is shared: do not change it."""
         with reading(self.engine) as connection:
-            last = connection.execute(sa.select(sa.func.max(t.entries.c.sequence)).where(t.entries.c.job == str(job))).scalar()
-            if last is None:
-                raise NotFound(f"No job {job} is in the book.")
-            kept = self._folded.get(job)
-            if kept is not None and kept[0] == last:
-                return kept[1]
-            found = self._entries(connection, job)
-        folded = fold(found)
-        with self._lock:
-            if len(self._folded) >= 64:
-                self._folded.pop(next(iter(self._folded)))
-            self._folded[job] = (last, folded)
-        return folded
+            folded = self._fold(connection, job)
+        self._remember([folded])
+        return folded.job
 
     def jobs(self) -> list[JobLine]:
         """Return every job in one line each, the one written to last first."""
@@ -254,8 +267,9 @@ class JobBook:
         """Return the file kept under a hash; raise NotFound if it has not arrived."""
         return existing_attachment(self.folder, sha256)
 
-    def _entries(self, connection: sa.Connection, job: UUID) -> list[Entry]:
-        rows = connection.execute(sa.select(t.entries).where(t.entries.c.job == str(job)).order_by(t.entries.c.sequence))
+    def _entries(self, connection: sa.Connection, job: UUID, *, after: int = 0) -> list[Entry]:
+        query = sa.select(t.entries).where(t.entries.c.job == str(job), t.entries.c.sequence > after).order_by(t.entries.c.sequence)
+        rows = connection.execute(query)
         return [entry_of(row) for row in rows]
 
     def _has_job(self, connection: sa.Connection, job: UUID) -> bool:
@@ -279,6 +293,13 @@ class JobBook:
         from borewright.storage.backup import backup
 
         return backup(self, Path(path), replace=replace)
+
+
+@dataclass(frozen=True, slots=True)
+class _Folded:
+    sequence: int
+    entries: tuple[Entry, ...]
+    job: Job
 
 
 @dataclass(frozen=True, slots=True)
