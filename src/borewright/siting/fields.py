@@ -1,0 +1,217 @@
+"""Smooth fields over a district: what records tell about a quantity at places between them, with its doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+__all__ = ["EARTH_RADIUS", "Field", "Posterior", "covariance", "fit_field", "gaussian_posterior", "mode", "places"]
+
+EARTH_RADIUS = 6_371_008.8
+FAMILIES = ("smooth", "rough")
+
+
+def places(lon: np.ndarray, lat: np.ndarray) -> np.ndarray:
+    """Return points on the sphere in space [m], shape (n, 3): straight-line distances that no meridian or pole breaks."""
+    lon, lat = np.radians(np.asarray(lon, float)), np.radians(np.asarray(lat, float))
+    return EARTH_RADIUS * np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=-1)
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """How a quantity varies over the ground: mean, spread and width of its local part, spread of its regional level.
+
+    Attributes
+    ----------
+    mean : float
+        Of the whole register.
+    sd : float
+        Standard deviation of the local part; 0 means that neighbours tell nothing beyond the register's level.
+    length : float
+        Distance over which the local part keeps its value [m]; infinite when sd is 0.
+    nugget : float
+        Standard deviation of what changes from one bore to the next.
+    level_sd : float
+        Doubt about the level of the surroundings.
+    family : str
+        "smooth" (squared exponential) or "rough" (Matérn 3/2).
+    """
+
+    mean: float
+    sd: float
+    length: float
+    nugget: float
+    level_sd: float
+    family: str = "smooth"
+
+    @property
+    def variance(self) -> float:
+        """Variance at a place of which nothing is known."""
+        return self.sd**2 + self.nugget**2 + self.level_sd**2
+
+
+def correlation(distance: np.ndarray, length: float, family: str) -> np.ndarray:
+    """Return the correlation of the local part at each distance [m]."""
+    if not np.isfinite(length):
+        return np.ones_like(distance)
+    if family == "smooth":
+        return np.exp(-0.5 * (distance / length) ** 2)
+    scaled = np.sqrt(3.0) * distance / length
+    return (1.0 + scaled) * np.exp(-scaled)
+
+
+def distances(first: np.ndarray, second: np.ndarray) -> np.ndarray:
+    """Return the distances between two sets of points, shape (n, m) [m]."""
+    from scipy.spatial.distance import cdist
+
+    return cdist(first, second)
+
+
+def covariance(distance: np.ndarray, field: Field) -> np.ndarray:
+    """Return the covariance between places at each distance, without the nugget."""
+    return field.sd**2 * correlation(distance, field.length, field.family) + field.level_sd**2
+
+
+@dataclass(frozen=True, slots=True)
+class Posterior:
+    """Belief at the records and at the sites: means and variances; `evidence` is the log marginal likelihood."""
+
+    at_records: np.ndarray
+    records_variance: np.ndarray | None
+    mean: np.ndarray
+    variance: np.ndarray
+    evidence: float
+
+
+def _factor(prior: np.ndarray, weight: np.ndarray):
+    from scipy.linalg import cholesky
+
+    root = np.sqrt(weight)
+    system = prior * root[:, None] * root[None, :]
+    system[np.diag_indices_from(system)] += 1.0
+    return root, cholesky(system, lower=True, overwrite_a=True, check_finite=False)
+
+
+def _at_sites(root, lower, cross, field):
+    """Return the variance at the sites given the factor, shape (sites,)."""
+    from scipy.linalg import solve_triangular
+
+    half = solve_triangular(lower, root[:, None] * cross, lower=True, check_finite=False)
+    return np.maximum(field.variance - (half**2).sum(axis=0), 1e-9)
+
+
+def gaussian_posterior(value, precision, separation, cross_separation, field: Field, *, at_records: bool = False) -> Posterior:
+    """Return the belief given values with known precision (1 / variance) at the records.
+
+    Parameters
+    ----------
+    value, precision : ndarray, shape (n,)
+    separation : ndarray, shape (n, n)
+        Between records [m].
+    cross_separation : ndarray, shape (n, sites) or None
+        From records to sites [m].
+    """
+    from scipy.linalg import cho_solve, solve_triangular
+
+    prior = covariance(separation, field)
+    prior[np.diag_indices_from(prior)] += field.nugget**2
+    root, lower = _factor(prior, precision)
+    residual = value - field.mean
+    scaled = cho_solve((lower, True), root * residual, check_finite=False)
+    dual = root * scaled
+    live = precision > 0
+    evidence = -0.5 * residual @ dual - np.log(np.diag(lower)).sum() + 0.5 * np.log(precision[live]).sum() - 0.5 * live.sum() * np.log(2 * np.pi)
+    records_variance = None
+    if at_records:
+        half = solve_triangular(lower, root[:, None] * prior, lower=True, check_finite=False)
+        records_variance = np.maximum(np.diag(prior) - (half**2).sum(axis=0), 1e-9)
+    if cross_separation is None:
+        mean = variance = np.empty(0)
+    else:
+        cross = covariance(cross_separation, field)
+        mean, variance = field.mean + cross.T @ dual, _at_sites(root, lower, cross, field)
+    return Posterior(field.mean + prior @ dual, records_variance, mean, variance, float(evidence))
+
+
+def mode(likelihood: Callable, start: np.ndarray, separation, cross_separation, field: Field, *, steps: int = 12, tolerance: float = 3e-3,
+         at_records: bool = False) -> Posterior:
+    """Return the belief when the records' likelihood is not Gaussian, by Newton's method to its mode.
+
+    `likelihood(eta)` returns the log likelihood, its slope and its curvature (not below zero) for each record.
+
+    References
+    ----------
+    Rasmussen, C. E. and Williams, C. K. I., 2006, Gaussian Processes for Machine Learning, MIT Press, algorithms 3.1 and 3.2
+    (from memory).
+    """
+    from scipy.linalg import cho_solve, solve_triangular
+
+    prior = covariance(separation, field)
+    prior[np.diag_indices_from(prior)] += field.nugget**2
+    eta = np.array(start, dtype=float)
+    dual = None
+    for _ in range(steps):
+        _, slope, weight = likelihood(eta)
+        root, lower = _factor(prior, weight)
+        right = weight * (eta - field.mean) + slope
+        dual = right - root * cho_solve((lower, True), root * (prior @ right), check_finite=False)
+        new = field.mean + prior @ dual
+        move = np.clip(new - eta, -2.0, 2.0)
+        eta = eta + move
+        if np.abs(move).max(initial=0.0) < tolerance:
+            break
+    value, slope, weight = likelihood(eta)
+    root, lower = _factor(prior, weight)
+    evidence = value.sum() - 0.5 * dual @ (eta - field.mean) - np.log(np.diag(lower)).sum()
+    records_variance = None
+    if at_records:
+        half = solve_triangular(lower, root[:, None] * prior, lower=True, check_finite=False)
+        records_variance = np.maximum(np.diag(prior) - (half**2).sum(axis=0), 1e-9)
+    if cross_separation is None:
+        mean = variance = np.empty(0)
+    else:
+        cross = covariance(cross_separation, field)
+        mean, variance = field.mean + cross.T @ dual, _at_sites(root, lower, cross, field)
+    return Posterior(eta, records_variance, mean, variance, float(evidence))
+
+
+def fit_field(evidence_of: Callable[[Field], float], *, mean: float, extent: float, spacing: float, typical_sd: float, level_sd: float,
+              start: Field | None = None, evaluations: int = 36, nugget: bool = True) -> Field:
+    """Return the field that best explains the records, by their marginal likelihood, with weak priors on spread and width.
+
+    Parameters
+    ----------
+    evidence_of : callable
+        Log marginal likelihood of a field.
+    mean : float
+        Level of the whole register.
+    extent, spacing : float
+        Size of the sample and typical distance between neighbours [m]; the width is sought between them.
+    typical_sd : float
+        Centre of the prior on the spread.
+    """
+    from scipy.optimize import minimize
+
+    middle = np.log(np.sqrt(max(spacing, 1.0) * 3 * extent))
+
+    def build(p: np.ndarray, family: str) -> Field:
+        length = float(np.clip(np.exp(p[1]), 0.3 * spacing, 2.0 * extent))
+        return Field(float(mean + p[3]), float(np.exp(np.clip(p[0], -5, 1.5))), length, float(np.exp(np.clip(p[2], -6, 1))) if nugget else 0.0, level_sd, family)
+
+    def penalty(p: np.ndarray) -> float:
+        return 0.5 * (((p[0] - np.log(typical_sd)) / 0.8) ** 2 + ((p[1] - middle) / 1.2) ** 2 + ((p[2] - np.log(0.15)) / 1.0) ** 2 + (p[3] / 1.0) ** 2)
+
+    best: tuple[float, Field] | None = None
+    for family in FAMILIES if start is None else (start.family,):
+        if start is None:
+            first = np.array([np.log(typical_sd), np.log(extent / 6.0), np.log(0.15), 0.0])
+        else:
+            first = np.array([np.log(max(start.sd, 0.02)), np.log(min(start.length, extent)), np.log(max(start.nugget, 0.02)), start.mean - mean])
+        simplex = np.vstack([first, *(first + step * np.eye(4)[i] for i, step in enumerate((0.4, 0.5, 0.6, 0.3)))])
+        found = minimize(lambda p, family=family: penalty(p) - evidence_of(build(p, family)), first, method="Nelder-Mead",
+                         options={"maxfev": evaluations, "initial_simplex": simplex, "xatol": 0.02, "fatol": 0.02})
+        if best is None or -found.fun > best[0]:
+            best = (-found.fun, build(found.x, family))
+    return best[1]

@@ -1,0 +1,230 @@
+"""A register: other bores' records as plain arrays, with an index of place, held on disk as Parquet."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import tempfile
+from dataclasses import dataclass, field, fields
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+
+from borewright.errors import BadInput, NotFound, StoreError
+from borewright.siting.fields import places
+
+__all__ = ["Intervals", "Register", "Strikes", "check_name", "list_registers", "open_register", "save_register"]
+
+FORMAT = 1
+
+
+@dataclass(frozen=True)
+class Strikes:
+    """Water strikes: row of the bore in the register, depth [m], yield [m3/s] (NaN where not recorded)."""
+
+    bore: np.ndarray = field(default_factory=lambda: np.empty(0, np.int64))
+    depth: np.ndarray = field(default_factory=lambda: np.empty(0))
+    flow: np.ndarray = field(default_factory=lambda: np.empty(0))
+
+
+@dataclass(frozen=True)
+class Intervals:
+    """Logged ground: row of the bore, from and to [m], index into `borewright.ground.GROUND` (-1 where no word is known)."""
+
+    bore: np.ndarray = field(default_factory=lambda: np.empty(0, np.int64))
+    top: np.ndarray = field(default_factory=lambda: np.empty(0))
+    end: np.ndarray = field(default_factory=lambda: np.empty(0))
+    ground: np.ndarray = field(default_factory=lambda: np.empty(0, np.int16))
+
+
+@dataclass(frozen=True)
+class Register:
+    """Other bores' records. Rows are sorted by place, so the order of the file makes no difference to any answer.
+
+    Attributes
+    ----------
+    name : str
+    bore_id : ndarray of str, shape (n,)
+    lon, lat, depth : ndarray, shape (n,)
+        [deg], [deg], depth drilled below ground [m].
+    flow : ndarray, shape (n,)
+        Total yield [m3/s]; NaN means not recorded, never dry.
+    wet : ndarray of int8, shape (n,)
+        1 recorded as having water, 0 recorded as dry, -1 not said.
+    elevation, static_level, first_water, conductivity : ndarray, shape (n,)
+        NaN where not recorded [m], [m], [m], [uS/cm].
+    drilled_on, picked_by : ndarray of str, shape (n,)
+        Empty where not recorded.
+    strikes : Strikes or None
+        None when the register has no strikes at all.
+    intervals : Intervals or None
+    """
+
+    name: str
+    bore_id: np.ndarray
+    lon: np.ndarray
+    lat: np.ndarray
+    depth: np.ndarray
+    flow: np.ndarray
+    wet: np.ndarray
+    elevation: np.ndarray
+    static_level: np.ndarray
+    first_water: np.ndarray
+    conductivity: np.ndarray
+    drilled_on: np.ndarray
+    picked_by: np.ndarray
+    strikes: Strikes | None = None
+    intervals: Intervals | None = None
+
+    def __len__(self) -> int:
+        return len(self.lon)
+
+    @cached_property
+    def places(self) -> np.ndarray:
+        """Points in space, shape (n, 3) [m]."""
+        return places(self.lon, self.lat)
+
+    @cached_property
+    def tree(self):
+        """Index of all bores by place."""
+        from scipy.spatial import cKDTree
+
+        return cKDTree(self.places, balanced_tree=False, compact_nodes=False)
+
+    def subset(self, keep: np.ndarray) -> Register:
+        """Return the register of the bores kept (a mask), with their strikes and intervals."""
+        keep = np.asarray(keep, bool)
+        row = np.cumsum(keep) - 1
+        values = {f.name: getattr(self, f.name)[keep] for f in fields(self) if f.name not in ("name", "strikes", "intervals")}
+        strikes, intervals = self.strikes, self.intervals
+        if strikes is not None:
+            mine = keep[strikes.bore]
+            strikes = Strikes(row[strikes.bore[mine]], strikes.depth[mine], strikes.flow[mine])
+        if intervals is not None:
+            mine = keep[intervals.bore]
+            intervals = Intervals(row[intervals.bore[mine]], intervals.top[mine], intervals.end[mine], intervals.ground[mine])
+        return Register(self.name, **values, strikes=strikes, intervals=intervals)
+
+    @classmethod
+    def of(cls, name: str, *, lon, lat, depth, bore_id=None, flow=None, wet=None, elevation=None, static_level=None, first_water=None,
+           conductivity=None, drilled_on=None, picked_by=None, strikes: Strikes | None = None, intervals: Intervals | None = None) -> Register:
+        """Return a register from arrays in any order; what is not given is not recorded."""
+        lon, lat, depth = (np.asarray(v, float) for v in (lon, lat, depth))
+        n = len(lon)
+        number = lambda v: np.full(n, np.nan) if v is None else np.asarray(v, float)
+        text = lambda v: np.full(n, "", dtype=object) if v is None else np.asarray(v, dtype=object)
+        flow = number(flow)
+        bore_id = np.array([str(i + 1) for i in range(n)], dtype=object) if bore_id is None else np.asarray(bore_id, dtype=object)
+        wet = np.full(n, -1, np.int8) if wet is None else np.asarray(wet, np.int8)
+        order = np.lexsort((np.nan_to_num(flow, nan=-1.0), depth, lat, lon))
+        if n <= 200_000:
+            # Ties of place, depth and yield are told apart by name; a large register need not pay for it.
+            order = np.array(sorted(order, key=lambda i: (lon[i], lat[i], depth[i], np.nan_to_num(flow[i], nan=-1.0), bore_id[i])), dtype=np.int64)
+        place = np.empty(n, np.int64)
+        place[order] = np.arange(n)
+        if strikes is not None:
+            row = place[strikes.bore]
+            by = np.lexsort((strikes.depth, row))
+            strikes = Strikes(row[by], strikes.depth[by], strikes.flow[by])
+        if intervals is not None:
+            row = place[intervals.bore]
+            by = np.lexsort((intervals.top, row))
+            intervals = Intervals(row[by], intervals.top[by], intervals.end[by], intervals.ground[by])
+        return cls(name, bore_id[order], lon[order], lat[order], depth[order], flow[order], wet[order], number(elevation)[order],
+                   number(static_level)[order], number(first_water)[order], number(conductivity)[order], text(drilled_on)[order],
+                   text(picked_by)[order], strikes, intervals)
+
+
+def check_name(name: str) -> str:
+    """Return the name of a register, or raise BadInput for one that could reach outside its folder."""
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_ .-]{0,63}", name) or name.endswith((".", " ")) or ".." in name:
+        raise BadInput("name", name, "cannot name a register", "letters, digits, space, dot, dash or underscore, at most 64, such as orrin-vale")
+    return name
+
+
+_BORE_FIELDS = ("bore_id", "lon", "lat", "depth", "flow", "wet", "elevation", "static_level", "first_water", "conductivity", "drilled_on", "picked_by")
+
+
+def save_register(register: Register, folder: Path, about: dict) -> Path:
+    """Write the register into folder/name, whole or not at all, and return its folder.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder that holds all registers.
+    about : dict
+        What to remember of the loading, as plain JSON types.
+    """
+    import polars as pl
+
+    check_name(register.name)
+    folder = Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    home = folder / register.name
+    new = Path(tempfile.mkdtemp(prefix=".new-", dir=folder))
+    try:
+        frame = {}
+        for name in _BORE_FIELDS:
+            values = getattr(register, name)
+            frame[name] = pl.Series(name, values.tolist(), dtype=pl.String) if values.dtype == object else pl.Series(name, values)
+        pl.DataFrame(frame).write_parquet(new / "bores.parquet", compression="lz4")
+        if register.strikes is not None:
+            s = register.strikes
+            pl.DataFrame({"bore": s.bore, "depth": s.depth, "flow": s.flow}).write_parquet(new / "strikes.parquet", compression="lz4")
+        if register.intervals is not None:
+            i = register.intervals
+            pl.DataFrame({"bore": i.bore, "top": i.top, "end": i.end, "ground": i.ground}).write_parquet(new / "intervals.parquet", compression="lz4")
+        (new / "about.json").write_text(json.dumps({"format": FORMAT, "name": register.name, "bores": len(register), **about}, indent=1), encoding="utf-8")
+        old = None
+        if home.exists():
+            old = Path(tempfile.mkdtemp(prefix=".old-", dir=folder)) / "was"
+            os.replace(home, old)
+        os.replace(new, home)
+        if old is not None:
+            shutil.rmtree(old.parent, ignore_errors=True)
+    except OSError as error:
+        shutil.rmtree(new, ignore_errors=True)
+        raise StoreError(f"the register {register.name} could not be written: {error}") from error
+    return home
+
+
+def list_registers(folder: Path) -> list[dict]:
+    """Return what is remembered of each register in the folder, by name."""
+    found = []
+    for about in sorted(Path(folder).glob("*/about.json")):
+        if not about.parent.name.startswith("."):
+            found.append(json.loads(about.read_text(encoding="utf-8")))
+    return found
+
+
+def open_register(name: str, folder: Path) -> Register:
+    """Return a register by name; raise NotFound when there is none."""
+    import polars as pl
+
+    check_name(name)
+    home = Path(folder) / name
+    if not (home / "about.json").exists():
+        known = ", ".join(r["name"] for r in list_registers(folder)) or "none yet: borewright register load BORES.csv --name NAME"
+        raise NotFound(f"there is no register named {name} (there is: {known})")
+    about = json.loads((home / "about.json").read_text(encoding="utf-8"))
+    if about.get("format") != FORMAT:
+        raise StoreError(f"the register {name} was written by another version of the program: load it again")
+    try:
+        frame = pl.read_parquet(home / "bores.parquet")
+        values = {}
+        for column in _BORE_FIELDS:
+            series = frame[column]
+            values[column] = series.to_numpy() if series.dtype != pl.String else np.asarray(series.to_numpy(), dtype=object)
+        strikes = intervals = None
+        if (home / "strikes.parquet").exists():
+            s = pl.read_parquet(home / "strikes.parquet")
+            strikes = Strikes(s["bore"].to_numpy(), s["depth"].to_numpy(), s["flow"].to_numpy())
+        if (home / "intervals.parquet").exists():
+            i = pl.read_parquet(home / "intervals.parquet")
+            intervals = Intervals(i["bore"].to_numpy(), i["top"].to_numpy(), i["end"].to_numpy(), i["ground"].to_numpy())
+    except (OSError, pl.exceptions.PolarsError) as error:
+        raise StoreError(f"the register {name} cannot be read: {error}") from error
+    return Register(name, **values, strikes=strikes, intervals=intervals)
