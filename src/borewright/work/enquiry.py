@@ -19,16 +19,10 @@ def open_job(
 ) -> UUID:
     """Return the id of a new job; what is known of customer, need and site is written with it.
 
-    Every body is validated before the first entry is written, so bad input leaves no half-opened job.
+    All or nothing: bad input leaves no half-opened job.
     """
-    from borewright.record.bodies import validate_body
-
-    bodies = [("enquiry.opened", {"title": title, "reference": reference})]
-    for kind, body in (("enquiry.customer", customer), ("enquiry.need", need), ("enquiry.site", site)):
-        if body:
-            bodies.append((kind, dict(body)))
-    checked = [(kind, validate_body(kind, 1, body)) for kind, body in bodies]
+    bodies: list[tuple[str, Mapping[str, Any]]] = [("enquiry.opened", {"title": title, "reference": reference})]
+    bodies += [(kind, body) for kind, body in (("enquiry.customer", customer), ("enquiry.need", need), ("enquiry.site", site)) if body]
     job = new_id(at)
-    for kind, body in checked:
-        book.write(job, kind, body, by=by, at=at, job_new=True)
+    book.write_all(job, bodies, by=by, at=at, job_new=True)
     return job
