@@ -1,0 +1,119 @@
+"""A sheet to draw on: numbers rounded once, words escaped once."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Sequence
+from html import escape
+
+from borewright.drawing.patterns import tile
+from borewright.drawing.text import width_of
+
+__all__ = ["INK", "MUTED", "PAPER", "RULE", "WATER", "Sheet", "num"]
+
+INK, MUTED, RULE, WATER, PAPER = "#17262b", "#4a585d", "#93a0a4", "#0b5c8f", "#ffffff"
+# What XML cannot hold, whatever a person managed to type.
+_CONTROL = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+FAMILIES = {True: "'Barlow Condensed','Arial Narrow','Roboto Condensed',sans-serif", False: "Barlow,'Segoe UI',Arial,sans-serif"}
+
+
+def num(value: float) -> str:
+    """Return a coordinate to a hundredth, without needless zeros."""
+    if not math.isfinite(value):
+        raise ValueError(f"a drawing cannot hold {value}")
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def _attributes(given: dict) -> str:
+    return "".join(f' {name.rstrip("_").replace("_", "-")}="{escape(num(v) if isinstance(v, float) else str(v))}"' for name, v in given.items() if v is not None)
+
+
+class Sheet:
+    """Collects shapes and words in order and gives them as one SVG text."""
+
+    def __init__(self, width: float, height: float, *, medium: str, name: str, title: str, described: str):
+        self.width, self.height, self.medium, self.name = float(width), float(height), medium, name
+        self.title, self.described = _CONTROL.sub(" ", title), _CONTROL.sub(" ", described)
+        self.parts: list[str] = []
+        self._defs: dict[str, str] = {}
+        self.root: dict[str, object] = {}
+
+    def add(self, tag: str, **attributes) -> None:
+        """Add one shape; an attribute's `_` is written `-`, None is left away."""
+        self.parts.append(f"<{tag}{_attributes(attributes)}/>")
+
+    def open(self, **attributes) -> None:
+        """Open a group."""
+        self.parts.append(f"<g{_attributes(attributes)}>")
+
+    def close(self) -> None:
+        """Close the group opened last."""
+        self.parts.append("</g>")
+
+    def line(self, x1: float, y1: float, x2: float, y2: float, *, colour: str = INK, weight: float = 0.7, dash: str | None = None, **more) -> None:
+        """Add a straight line."""
+        self.add("line", x1=float(x1), y1=float(y1), x2=float(x2), y2=float(y2), stroke=colour, stroke_width=float(weight), stroke_dasharray=dash, **more)
+
+    def rect(self, x: float, y: float, width: float, height: float, *, fill: str = "none", colour: str | None = None, weight: float = 0.7, **more) -> None:
+        """Add a rectangle; nothing when it has no area."""
+        if width > 0 and height > 0:
+            self.add("rect", x=float(x), y=float(y), width=float(width), height=float(height), fill=fill, stroke=colour,
+                     stroke_width=float(weight) if colour else None, **more)
+
+    def path(self, d: str, *, fill: str = "none", colour: str | None = None, weight: float = 0.7, **more) -> None:
+        """Add a path."""
+        self.add("path", d=d, fill=fill, stroke=colour, stroke_width=float(weight) if colour else None, **more)
+
+    def curve(self, points: Iterable[tuple[float, float]], *, colour: str = INK, weight: float = 1.2, dash: str | None = None) -> None:
+        """Add an open line through points."""
+        d = "M" + "L".join(f"{num(x)} {num(y)}" for x, y in points)
+        if "L" in d:
+            self.path(d, colour=colour, weight=weight, stroke_dasharray=dash, stroke_linejoin="round")
+
+    def text(self, x: float, y: float, words: str, size: float, *, anchor: str = "start", bold: bool = False, colour: str = INK, narrow: bool = True,
+             italic: bool = False) -> None:
+        """Add one line of words whose foot stands at y; on a page its length is fixed so that another font cannot overrun it."""
+        words = _CONTROL.sub(" ", words)
+        if not words.strip():
+            return
+        length = width_of(words, size, bold=bold, narrow=narrow)
+        tied = f' textLength="{num(length)}" lengthAdjust="spacingAndGlyphs"' if self.medium == "page" else ""
+        family = escape(FAMILIES[narrow])
+        extra = (' font-weight="600"' if bold else "") + (' font-style="italic"' if italic else "")
+        self.parts.append(f'<text x="{num(x)}" y="{num(y)}" font-family="{family}" font-size="{num(size)}" text-anchor="{anchor}" fill="{colour}"{extra}{tied}>'
+                          f"{escape(words, quote=False)}</text>")
+
+    def clip(self, d: str) -> str:
+        """Return the id of a clip that lets only the inside of a path through."""
+        key = f"{self.name}-c{len(self._defs)}"
+        self._defs[key] = f'<clipPath id="{key}"><path d="{d}"/></clipPath>'
+        return key
+
+    def ground(self, d: str, box: Sequence[float], code: str, tint: str, *, scale: float = 0.85, opacity: float = 1.0, **more) -> None:
+        """Fill a path with a tint and a ground pattern; `box` is (left, top, right, bottom) of the path.
+
+        The tile is repeated by hand rather than by an SVG pattern: printers show seams between the cells of a pattern.
+        """
+        self.path(d, fill=tint, fill_opacity=None if opacity == 1 else opacity, **more)
+        found = tile(code)
+        if found is None:
+            return
+        key = f"{self.name}-t{code}"
+        self._defs.setdefault(key, f'<g id="{key}">{found.paths}</g>')
+        step_x, step_y = found.width * scale, found.height * scale
+        self.open(clip_path=f"url(#{self.clip(d)})", opacity=None if opacity == 1 else opacity, pointer_events="none")
+        for row in range(math.floor(box[1] / step_y), math.ceil(box[3] / step_y)):
+            for column in range(math.floor(box[0] / step_x), math.ceil(box[2] / step_x)):
+                x, y = column * step_x - found.left * scale, row * step_y - found.top * scale
+                self.parts.append(f'<use href="#{key}" transform="translate({num(x)} {num(y)}) scale({num(scale)})"/>')
+        self.close()
+
+    def __str__(self) -> str:
+        """The whole drawing as SVG text, with its title and description for a screen reader."""
+        size = f' width="{num(self.width)}" height="{num(self.height)}"' if self.medium == "paper" else ' width="100%"'
+        defs = f"<defs>{''.join(self._defs.values())}</defs>" if self._defs else ""
+        return (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {num(self.width)} {num(self.height)}"{size} role="img" '
+                f'aria-labelledby="{self.name}-title {self.name}-desc"{_attributes(self.root)}><title id="{self.name}-title">{escape(self.title, quote=False)}</title>'
+                f'<desc id="{self.name}-desc">{escape(self.described, quote=False)}</desc>{defs}{"".join(self.parts)}</svg>')
