@@ -476,8 +476,8 @@ def _told(model: type[Body], kind: str, error: ValidationError) -> BadInput:
 _PROBLEMS = {
     "finite_number": "is not a finite number", "literal_error": "is not one of the words it may be", "greater_than": "is too small",
     "less_than": "is too large", "string_too_long": "is too long", "string_pattern": "has the wrong form", "too_short": "is empty",
-    "int_from_float": "is not a whole number", "int": "is not a whole number", "float": "is not a number", "string": "is not text",
-    "bool": "is not yes or no", "tuple": "is not a list", "dict": "is not a set of named values", "model": "is not a set of named values",
+    "int_from_float": "is not a whole number", "int_": "is not a whole number", "float_": "is not a number", "string_": "is not text",
+    "bool_": "is not yes or no", "tuple_": "is not a list", "dict_": "is not a set of named values", "model_": "is not a set of named values",
 }
 
 

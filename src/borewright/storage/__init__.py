@@ -9,7 +9,13 @@ What others call::
     book.entries(job), book.entry(id), book.since(sequence, job=None, limit=1000) -> entries
     book.job(job) -> Job (shared: do not change it); book.jobs() -> [JobLine]; book.find(text) -> UUID
     book.attach(data) -> sha256; book.attachment(sha256) -> Path
-    book.check(rebuild=False) -> CheckReport; book.backup(path) -> Path; book.close(); book.device; book.folder
+    book.check(rebuild=False) -> CheckReport(entries, jobs, attachments, problems, notes, rebuilt; .ok)
+    book.backup(path, replace=False) -> Path; book.close(); book.device; book.folder
+    restore(path, folder, *, replace=False) -> Restored; verify_backup(path); backup_if_due(book, *, keep_days=14, now=None) -> Path | None
+    Settings(firm, owner, ...), settings_from_dict(table), load_settings(folder=None), save_settings(settings, folder=None); .unit_system is
+        the word that `quantities` uses
+    save_rate_card(card, folder=None) -> version; current_rate_card(folder=None) -> RateCard | None; rate_card(version, folder=None);
+        rate_card_versions(folder=None) -> [RateCardVersion(version, name, valid_from, saved, current)]
 
 Names are loaded when first asked for: a command that needs only the settings does not load the database.
 """
@@ -18,17 +24,38 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from borewright.storage.backup import Restored, backup_if_due, restore, verify_backup
+    from borewright.storage.checking import CheckReport
+    from borewright.storage.home import data_folder
     from borewright.storage.jobbook import JobBook, Receipt, open_job_book
     from borewright.storage.projection import JobLine
+    from borewright.storage.ratecards import (
+        RateCardVersion,
+        current_rate_card,
+        rate_card,
+        rate_card_versions,
+        save_rate_card,
+    )
+    from borewright.storage.settings import Settings, load_settings, save_settings, settings_from_dict
 
 _WHERE = {
-    "JobBook": "jobbook", "Receipt": "jobbook", "open_job_book": "jobbook", "JobLine": "projection",
-    "data_folder": "home",
+    "backup": ("Restored", "backup_if_due", "restore", "verify_backup"),
+    "checking": ("CheckReport",),
+    "home": ("data_folder",),
+    "jobbook": ("JobBook", "Receipt", "open_job_book"),
+    "projection": ("JobLine",),
+    "ratecards": ("RateCardVersion", "current_rate_card", "rate_card", "rate_card_versions", "save_rate_card"),
+    "settings": ("Settings", "load_settings", "save_settings", "settings_from_dict"),
 }
-__all__ = ["JobBook", "JobLine", "Receipt", "data_folder", "open_job_book"]
+_MODULE = {name: module for module, names in _WHERE.items() for name in names}
+__all__ = [
+    "CheckReport", "JobBook", "JobLine", "RateCardVersion", "Receipt", "Restored", "Settings", "backup_if_due", "current_rate_card", "data_folder",
+    "load_settings", "open_job_book", "rate_card", "rate_card_versions", "restore", "save_rate_card", "save_settings", "settings_from_dict",
+    "verify_backup",
+]
 
 
 def __getattr__(name: str):
-    if name not in _WHERE:
+    if name not in _MODULE:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(import_module(f"{__name__}.{_WHERE[name]}"), name)
+    return getattr(import_module(f"{__name__}.{_MODULE[name]}"), name)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import json
 import secrets
 import threading
 from collections.abc import Iterable, Mapping, Sequence
@@ -156,7 +157,7 @@ class JobBook:
             values = row_of_entry(entry, received=received, before=last)
             sequence = connection.execute(sa.insert(t.entries), values).inserted_primary_key[0]
             last = values["chain"]
-            here[entry.id] = _Kept(sequence, values["received"], values["hash"], values["kind"], values["version"], values["body"])
+            here[entry.id] = _Kept(sequence, values["received"], values["hash"], values["body"])
             receipts.append(Receipt(entry.id, sequence, received, True))
             jobs[entry.job] = None
         return receipts, [self._project(connection, job) for job in jobs]
@@ -166,7 +167,7 @@ class JobBook:
         found = {}
         for first in range(0, len(ids), _AT_ONCE):
             some = [str(i) for i in ids[first:first + _AT_ONCE]]
-            query = sa.select(c.id, c.sequence, c.received, c.hash, c.kind, c.version, c.body).where(c.id.in_(some))
+            query = sa.select(c.id, c.sequence, c.received, c.hash, c.body).where(c.id.in_(some))
             for row in connection.execute(query):
                 found[UUID(row.id)] = _Kept(*row[1:])
         return found
@@ -307,15 +308,16 @@ class _Kept:
     sequence: int
     received: str
     hash: str
-    kind: str
-    version: int
     body: str
 
 
 def _must_be_same(kept: _Kept, entry: Entry) -> None:
     if kept.hash == content_hash(entry):
         return
-    raise Conflict(f"Entry {entry.id} is already in the book with other content. Nothing was written.")
+    # A body may come back with 5 where 5.0 was kept, from a device that is a format behind: the same content all the same.
+    body = json.loads(kept.body)
+    if body != entry.body or kept.hash != content_hash(replace(entry, body=body)):
+        raise Conflict(f"Entry {entry.id} is already in the book with other content. Nothing was written.")
 
 
 def _named(lines: Iterable[JobLine]) -> str:
@@ -334,12 +336,16 @@ def open_job_book(folder: Path | str | None = None, *, url: str | None = None) -
     """
     import os
 
-    where = data_folder() if folder is None else Path(folder)
-    where.mkdir(parents=True, exist_ok=True)
-    engine = make_engine(url or os.environ.get("BOREWRIGHT_DATABASE") or where / "job_book.sqlite")
+    return open_store(data_folder() if folder is None else Path(folder), url or os.environ.get("BOREWRIGHT_DATABASE"))
+
+
+def open_store(folder: Path, url: str | None = None) -> JobBook:
+    """Open the job book in a folder, or the one behind a URL whose files lie in the folder."""
+    folder.mkdir(parents=True, exist_ok=True)
+    engine = make_engine(url or folder / "job_book.sqlite")
     try:
-        bring_up_to_date(engine, copy_to=where / "backups")
+        bring_up_to_date(engine, copy_to=folder / "backups")
     except BaseException:
         engine.dispose()
         raise
-    return JobBook(where, engine)
+    return JobBook(folder, engine)

@@ -1,0 +1,147 @@
+"""The firm's settings: one TOML file that a person can read and edit, checked when read and written whole or not at all."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, fields
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from borewright.errors import BadInput
+from borewright.storage.files import write_whole
+from borewright.storage.home import data_folder
+
+__all__ = ["Settings", "load_settings", "save_settings", "settings_from_dict"]
+
+FILE = "settings.toml"
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What the firm says once: who it is, its words, its units and its paper.
+
+    `bag_mass` is the mass of one bag of cement [kg]; `keep_backups` the number of days that nightly backups are kept.
+    """
+
+    firm: str = ""
+    owner: str = ""
+    address: str = ""
+    phone: str = ""
+    email: str = ""
+    licence: str = ""
+    word: str = "bore"
+    units: str = "metric"
+    paper: str = "A4"
+    currency: str = "AUD"
+    zone: str = "UTC"
+    bag_mass: float = 20.0
+    logo: str = ""
+    colour: str = "#2f5d62"
+    quote_valid_days: int = 30
+    keep_backups: int = 14
+    terms: str = ""
+
+    def __post_init__(self) -> None:
+        for name, test in _TESTS.items():
+            test(name, getattr(self, name))
+
+    @property
+    def unit_system(self) -> str:
+        """The name that `borewright.quantities` gives the system of units."""
+        return "US" if self.units == "us" else self.units
+
+
+def _text(longest: int) -> Callable[[str, Any], None]:
+    def test(name: str, value: Any) -> None:
+        if not isinstance(value, str):
+            raise BadInput(name, value, "is not text", "text")
+        if len(value) > longest:
+            raise BadInput(name, value, "is too long", f"at most {longest} letters")
+        if not value.replace("\n", "").replace("\t", "").isprintable():
+            raise BadInput(name, value, "holds letters that cannot be printed", "plain text")
+
+    return test
+
+
+def _choice(*words: str) -> Callable[[str, Any], None]:
+    def test(name: str, value: Any) -> None:
+        if value not in words:
+            raise BadInput(name, value, "is not one of the words it may be", "one of " + ", ".join(words))
+
+    return test
+
+
+def _form(pattern: str, want: str) -> Callable[[str, Any], None]:
+    def test(name: str, value: Any) -> None:
+        if not isinstance(value, str) or not re.fullmatch(pattern, value):
+            raise BadInput(name, value, "has the wrong form", want)
+
+    return test
+
+
+def _number(least: float, most: float, *, whole: bool = False) -> Callable[[str, Any], None]:
+    def test(name: str, value: Any) -> None:
+        if isinstance(value, bool) or not isinstance(value, int if whole else (int, float)):
+            raise BadInput(name, value, "is not a whole number" if whole else "is not a number", f"from {least:g} to {most:g}")
+        if not least <= value <= most:
+            raise BadInput(name, value, "is out of range", f"from {least:g} to {most:g}")
+
+    return test
+
+
+@lru_cache(maxsize=64)
+def _known_zone(name: str) -> bool:
+    from zoneinfo import ZoneInfo
+
+    try:
+        ZoneInfo(name)
+    except (ValueError, OSError, KeyError):  # ZoneInfoNotFoundError is a KeyError
+        return False
+    return True
+
+
+def _zone(name: str, value: Any) -> None:
+    if not isinstance(value, str) or not _known_zone(value):
+        raise BadInput(name, value, "is not a time zone", "an IANA name such as Australia/Brisbane")
+
+
+_TESTS: dict[str, Callable[[str, Any], None]] = {
+    "firm": _text(200), "owner": _text(200), "address": _text(1000), "phone": _text(60), "email": _form(r"|[^@\s]+@[^@\s]+", "name@place, or nothing"),
+    "licence": _text(120), "word": _choice("bore", "well"), "units": _choice("metric", "us", "imperial"), "paper": _choice("A4", "Letter"),
+    "currency": _form(r"[A-Z]{3}", "three capital letters, ISO 4217, such as AUD"), "zone": _zone, "bag_mass": _number(1, 100),
+    "logo": _text(500), "colour": _form(r"#[0-9a-fA-F]{6}", "a colour such as #2f5d62"), "quote_valid_days": _number(1, 365, whole=True),
+    "keep_backups": _number(1, 3650, whole=True), "terms": _text(8000),
+}
+
+
+def settings_from_dict(given: dict[str, Any]) -> Settings:
+    """Return the settings that a table or a form holds; what is absent keeps its default. Raises BadInput for any bad value."""
+    names = [f.name for f in fields(Settings)]
+    for name in given:
+        if name not in names:
+            raise BadInput(name, given[name], "is not a setting", "one of " + ", ".join(names))
+    return Settings(**given)
+
+
+def load_settings(folder: Path | None = None) -> Settings:
+    """Return the settings of a data folder, or the defaults where none were saved."""
+    import tomllib
+
+    path = (data_folder() if folder is None else Path(folder)) / FILE
+    if not path.is_file():
+        return Settings()
+    try:
+        return settings_from_dict(tomllib.loads(path.read_text(encoding="utf-8")))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise BadInput(FILE, str(path), f"is not TOML: {error}", "lines such as firm = \"…\"") from None
+
+
+def save_settings(settings: Settings, folder: Path | None = None) -> Path:
+    """Write the settings so that a reader finds the old or the new and never a part; return the file."""
+    import tomli_w
+
+    path = (data_folder() if folder is None else Path(folder)) / FILE
+    write_whole(path, tomli_w.dumps(asdict(settings), multiline_strings=True).encode())
+    return path
