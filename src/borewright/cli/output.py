@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 import sys
 from types import ModuleType
 from typing import Any
@@ -14,6 +15,11 @@ __all__ = ["print_json", "run_command"]
 
 
 class _Parser(argparse.ArgumentParser):
+    def __init__(self, *arguments: Any, **options: Any):
+        super().__init__(*arguments, **options)
+        # A place in the south begins with a minus: "--at -27.5,152.9" is a value and not an option.
+        self._negative_number_matcher = re.compile(r"^-\.?\d[\d.,eE+ \-]*$")
+
     def error(self, message: str) -> Any:
         raise BadInput("command line", " ".join(sys.argv[1:]), message, f"what `{self.prog} --help` shows")
 

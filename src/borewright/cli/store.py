@@ -22,7 +22,7 @@ def add_backup(parser: argparse.ArgumentParser) -> None:
 def run_backup(arguments: argparse.Namespace) -> int:
     """Write a backup that has been read back."""
     from borewright.errors import BadInput
-    from borewright.storage import backup_if_due, load_settings, open_job_book
+    from borewright.storage import backup_if_due, data_folder, load_settings, open_job_book
 
     if arguments.if_due and arguments.file:
         raise BadInput("file", str(arguments.file), "does not go with --if-due", "one of the two")
@@ -30,7 +30,7 @@ def run_backup(arguments: argparse.Namespace) -> int:
         if arguments.if_due:
             path = backup_if_due(book, keep_days=load_settings(book.folder).keep_backups)
         else:
-            path = book.backup(arguments.file or book.folder / "backups", replace=arguments.replace)
+            path = book.backup(arguments.file or data_folder("backups"), replace=arguments.replace)
     said = "The backup of the day is there already." if path is None else f"Backed up and read back: {path} ({path.stat().st_size:,} bytes)"
     _say(arguments, {"file": str(path) if path else None}, said)
     return 0

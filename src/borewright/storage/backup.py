@@ -56,12 +56,15 @@ class Restored:
 
 
 def backup(book: JobBook, path: Path, *, replace: bool = False) -> Path:
-    """Write a backup, read it back whole, and only then give it its name. Raises Conflict if the file exists, unless `replace`."""
+    """Write a backup, read it back whole, and only then give it its name; in a folder it is named by the time.
+
+    Raises Conflict if the file exists, unless `replace`.
+    """
     path = Path(path)
+    if path.is_dir():
+        path = path / f"borewright-{datetime.now():%Y%m%d-%H%M%S}.zip"
     if path.exists() and not replace:
         raise Conflict(f"{path} is there already. Nothing was written.")
-    if path.suffix != ".zip":
-        path = path.with_name(path.name + ".zip") if not path.is_dir() else path / f"borewright-{datetime.now():%Y%m%d-%H%M%S}.zip"
     path.parent.mkdir(parents=True, exist_ok=True)
     beside = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
@@ -178,8 +181,6 @@ def _hashed(source: IO[bytes], target: IO[bytes] | None) -> str:
 
 def _unpack(path: Path, room: Path) -> dict[str, Any]:
     """Unpack a backup, comparing every file with the manifest, and return the manifest."""
-    if not path.is_file():
-        raise NotFound(f"No file {path} is there.")
     try:
         with zipfile.ZipFile(path) as archive:
             manifest = _manifest(archive)
@@ -199,6 +200,8 @@ def _unpack(path: Path, room: Path) -> dict[str, Any]:
 def verify_backup(path: Path) -> dict[str, Any]:
     """Unpack a backup beside itself, check it as a store is checked, and return its manifest. Raises StoreError."""
     path = Path(path)
+    if not path.is_file():
+        raise NotFound(f"No file {path} is there.")
     # Beside the file, not in the system's temporary folder: photos may be larger than that holds.
     with tempfile.TemporaryDirectory(prefix=".borewright-verify-", dir=path.parent) as room:
         manifest = _unpack(path, Path(room))
@@ -229,6 +232,8 @@ def restore(path: Path | str, folder: Path | str, *, replace: bool = False) -> R
         The backup is damaged or the switch failed; the folder is as it was.
     """
     path, folder = Path(path), Path(folder).absolute()
+    if not path.is_file():
+        raise NotFound(f"No file {path} is there.")
     occupied = folder.is_dir() and any(folder.iterdir())
     if occupied and not replace:
         raise Conflict(f"{folder} already holds data. Nothing was restored; --replace sets what is there aside and restores.")
