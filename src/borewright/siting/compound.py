@@ -165,6 +165,14 @@ class LatentStrikes:
         pick = lambda rows: np.stack([np.interp(x, self.log_total, row) for row in rows])
         return pick(self.log_density), pick(self.mean_log), pick(self.square_log)
 
+    def beyond(self, log_total: np.ndarray) -> np.ndarray:
+        """Return the log chance that the total is at least each record's, shape (most, n)."""
+        x = np.clip(log_total, self.log_total[0], self.log_total[-1])
+        density = np.exp(self.log_density)
+        pieces = 0.5 * (density[:, 1:] + density[:, :-1]) * np.diff(self.log_total)
+        after = np.concatenate([np.cumsum(pieces[:, ::-1], axis=1)[:, ::-1], np.zeros((len(density), 1))], axis=1)
+        return np.stack([np.log(np.maximum(np.interp(x, self.log_total, row), 1e-12)) for row in after])
+
 
 def latent_strikes(log_yield_sd: float, *, most: int = 8) -> LatentStrikes:
     """Return the tables for one spread of the logarithm of yields, for up to `most` strikes in a bore."""

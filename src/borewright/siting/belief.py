@@ -1,0 +1,113 @@
+"""What the fitted model believes at places between the bores, with its doubt: for one spot or for thousands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from borewright.siting.fields import Field, correlation, covariance, distances, places
+from borewright.siting.model import Layer, OddsModel
+from borewright.siting.register import Register
+
+__all__ = ["Belief", "belief_at"]
+
+_NEAREST = 160  # bores that speak for one spot
+_TILE = 400  # bores that speak for a tile of spots
+_NONE = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """Means and variances at each site, shape (sites,).
+
+    Attributes
+    ----------
+    scale, scale_variance : ndarray
+        Of the logarithm of the local scale [-].
+    level, level_variance : ndarray
+        Of the local mean of the logarithm of a strike's yield [ln(m3/s)].
+    datum, datum_variance : ndarray
+        Of the logarithm of the datum's depth plus one metre; zeros where the datum is the ground.
+    records : ndarray
+        Bores' worth of record behind it: each known bore counted by the square of its correlation with the site [-].
+    nearest : ndarray
+        Distance of the nearest known bore [m].
+    """
+
+    scale: np.ndarray
+    scale_variance: np.ndarray
+    level: np.ndarray
+    level_variance: np.ndarray
+    datum: np.ndarray
+    datum_variance: np.ndarray
+    records: np.ndarray
+    nearest: np.ndarray
+
+
+def _layer_at(layer: Layer, rows: np.ndarray, separation: np.ndarray, cross: np.ndarray, points_told: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray]:
+    """Return mean and variance of a layer at sites from the rows that tell something."""
+    from scipy.linalg.lapack import dpotrf, dtrtrs
+
+    field: Field = layer.field
+    told = layer.precision[rows] > 0
+    if not told.all():
+        rows, separation, cross = rows[told], separation[np.ix_(told, told)], cross[told]
+    if len(rows) == 0:
+        return np.full(cross.shape[1], field.mean), np.full(cross.shape[1], field.variance)
+    system = covariance(separation, field)
+    system[np.diag_indices_from(system)] += field.nugget**2 + 1.0 / np.maximum(layer.precision[rows], _NONE)
+    lower, _ = dpotrf(system, lower=True, overwrite_a=True)
+    right = np.column_stack([layer.value[rows] - field.mean, covariance(cross, field)])
+    solved, _ = dtrtrs(lower, right, lower=True, overwrite_b=True)
+    half = solved[:, 1:]
+    return field.mean + half.T @ solved[:, 0], np.maximum(field.variance - (half * half).sum(axis=0), 1e-9)
+
+
+def belief_at(model: OddsModel, register: Register, lon: np.ndarray, lat: np.ndarray) -> Belief:
+    """Return the belief at each site.
+
+    Parameters
+    ----------
+    lon, lat : ndarray, shape (sites,)
+        [deg].
+
+    Notes
+    -----
+    Sites are taken in tiles so small beside the reach of their nearest bores that those bores serve the whole tile; a
+    single site takes its own nearest bores.
+    """
+    points = places(lon, lat)
+    tree = register.tree
+    n = len(register)
+    out = np.empty((8, len(points)))
+    single = len(points) <= 8
+    most = min(_NEAREST if single else _TILE, n)
+    stack = [np.array([i]) for i in range(len(points))] if single else [np.arange(len(points))]
+    while stack:
+        sites = stack.pop()
+        mine = points[sites]
+        middle = mine.mean(axis=0)
+        near, rows = tree.query(middle, k=most)
+        near, rows = np.atleast_1d(near), np.atleast_1d(rows)
+        radius = float(np.sqrt(((mine - middle) ** 2).sum(axis=1)).max())
+        if len(sites) > 512 or (most < n and len(sites) > 1 and radius > 0.35 * near[-1]):
+            axis = int(np.argmax(mine.max(axis=0) - mine.min(axis=0)))
+            order = sites[np.argsort(mine[:, axis], kind="stable")]
+            stack += [order[: len(order) // 2], order[len(order) // 2 :]]
+            continue
+        separation = distances(register.places[rows], register.places[rows])
+        cross = distances(register.places[rows], mine)
+        out[0, sites], out[1, sites] = _layer_at(model.scale, rows, separation, cross)
+        out[2, sites], out[3, sites] = _layer_at(model.water, rows, separation, cross)
+        if model.datum is None:
+            out[4:6, sites] = 0.0
+        else:
+            out[4, sites], out[5, sites] = _layer_at(model.datum, rows, separation, cross)
+        told = model.scale.precision[rows] > 0
+        reach = model.scale.field
+        close = np.minimum(cross[told], 1e12)
+        weight = correlation(close, reach.length, reach.family) ** 2
+        out[6, sites] = weight.sum(axis=0)
+        out[7, sites] = close.min(axis=0) if told.any() else np.inf
+    return Belief(*out)

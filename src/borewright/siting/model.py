@@ -1,0 +1,488 @@
+"""What a register teaches, fitted once: how strikes lie with depth, how they and their yields vary over the ground."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from borewright.errors import Refused
+from borewright.siting import evidence as grade
+from borewright.siting.compound import LatentStrikes, latent_strikes
+from borewright.siting.evidence import Water, datum_depths, water_of
+from borewright.siting.fields import Field, Posterior, correlation, distances, fit_field, gaussian_posterior, mode
+from borewright.siting.habits import ROD, Habit, fit_habit, share_at_bottom
+from borewright.siting.register import Register
+from borewright.siting.shape import Shape, fit_shape
+
+__all__ = ["FEWEST", "Layer", "OddsModel", "blocks", "fit_model"]
+
+FEWEST = 8  # bores with a known result below which no figure is given
+_BLOCK = 400  # bores in one dense solution
+_SAMPLE = 1600  # bores from which widths and spreads are learned
+_FLAT = Field(0.0, 0.0, np.inf, 0.0, 1.0)
+
+
+@dataclass(frozen=True)
+class Layer:
+    """A field and what each bore of the register says of it: a value and its precision (0: nothing)."""
+
+    field: Field
+    value: np.ndarray
+    precision: np.ndarray
+
+    @property
+    def told(self) -> np.ndarray:
+        """Which bores say anything."""
+        return self.precision > 0
+
+
+@dataclass(frozen=True)
+class OddsModel:
+    """Everything fitted to a register.
+
+    Attributes
+    ----------
+    shape : Shape
+        Strikes per metre at scale 1 below the datum.
+    scale : Layer
+        Logarithm of the local scale of strikes.
+    water : Layer
+        Local mean of the logarithm of a strike's yield [ln(m3/s)].
+    datum : Layer or None
+        Logarithm of the datum's depth plus one metre; None when the datum is the ground.
+    log_yield_sd : float
+        Spread of the logarithm of yields between strikes of one place.
+    habit : Habit
+    deepest : float
+        Depth to which records reach well enough [m].
+    highest : float
+        Largest total yield on record [m3/s].
+    known : int
+        Bores with a known result.
+    spacing : float
+        Typical distance between neighbours [m].
+    """
+
+    shape: Shape
+    scale: Layer
+    water: Layer
+    datum: Layer | None
+    log_yield_sd: float
+    habit: Habit
+    deepest: float
+    highest: float
+    known: int
+    spacing: float
+
+
+def blocks(points: np.ndarray, most: int) -> list[np.ndarray]:
+    """Return rows of points in compact blocks of at most `most`, by halving along the longest side."""
+    out, stack = [], [np.arange(len(points))]
+    while stack:
+        rows = stack.pop()
+        if len(rows) <= most:
+            out.append(rows)
+            continue
+        mine = points[rows]
+        axis = int(np.argmax(mine.max(axis=0) - mine.min(axis=0)))
+        order = rows[np.argsort(mine[:, axis], kind="stable")]
+        stack += [order[: len(order) // 2], order[len(order) // 2 :]]
+    return [rows for rows in out if len(rows)]
+
+
+class _Scale:
+    """Log likelihood of the logarithm of the local scale, for each bore, with slope and curvature."""
+
+    def __init__(self, water: Water, exposure: np.ndarray, log_ways: np.ndarray):
+        self.grade, self.strikes = water.grade, water.strikes
+        self.exposure, self.log_ways = exposure, log_ways
+
+    def __call__(self, eta: np.ndarray, rows: np.ndarray | slice = slice(None)) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        kind, exposure = self.grade[rows], self.exposure[rows]
+        expected = exposure * np.exp(np.minimum(eta, 12.0))
+        seen = (kind == grade.DRY) | (kind == grade.SEEN)
+        count = np.where(seen, self.strikes[rows], 0.0)
+        value, spread = count * eta, np.zeros_like(eta)
+        many = (kind == grade.HIDDEN) | (kind == grade.WET)
+        if many.any():
+            total, mean, variance = _counts(eta[many], exposure[many], self.log_ways[:, rows][:, many])
+            value[many], count[many], spread[many] = total, mean, variance
+        told = kind != grade.UNKNOWN
+        slope = np.where(told, count - expected, 0.0)
+        # A hidden count bends the likelihood the wrong way here and there; a fraction of the plain curvature keeps Newton's step a climb.
+        weight = np.where(told, np.maximum(expected - spread, 0.1 * expected), 0.0)
+        return np.where(told, value - expected, 0.0), slope, weight
+
+
+def _counts(eta: np.ndarray, exposure: np.ndarray, log_ways: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return log sum over the number of strikes, and the number's mean and variance."""
+    from scipy.special import gammaln, logsumexp
+
+    k = np.arange(1, len(log_ways) + 1)[:, None]
+    terms = k * (eta + np.log(np.maximum(exposure, 1e-12))) - gammaln(k + 1) + log_ways
+    total = logsumexp(terms, axis=0)
+    share = np.exp(terms - total)
+    mean = (k * share).sum(axis=0)
+    return total, mean, (k**2 * share).sum(axis=0) - mean**2
+
+
+class _Fitting:
+    """The state of a fit: turns of learning what is hidden, the shape with depth, and the fields."""
+
+    def __init__(self, register: Register, water: Water, start: OddsModel | None):
+        self.register, self.water, self.start = register, water, start
+        self.known = water.grade != grade.UNKNOWN
+        n = len(register)
+        self.points = register.places
+        self.depth = np.maximum(register.depth, 0.1)
+        rows = np.flatnonzero(self.known)
+        self.sample = _sample(self.points, rows)
+        self.parts = [self.sample[b] for b in blocks(self.points[self.sample], _BLOCK)]
+        self.separations = [distances(self.points[p], self.points[p]) for p in self.parts]
+        spread = self.points[self.sample] - self.points[self.sample].mean(axis=0)
+        self.extent = float(max(2.0 * np.sqrt((spread**2).sum(axis=1).mean()), 100.0))
+        self.spacing = self._spacing()
+        self.eta, self.eta_variance = np.zeros(n), np.full(n, 0.1)
+        self.level, self.level_variance = np.zeros(n), np.full(n, 0.05)
+        self.scale_field = start.scale.field if start else Field(0.0, 0.5, self.extent / 6, 0.15, 0.3)
+        self.yield_field = start.water.field if start else None
+        self.sd = start.log_yield_sd if start else 1.0
+        self.by_water = np.zeros(n)
+        self.habit: Habit | None = None
+
+    def _spacing(self) -> float:
+        if len(self.sample) < 2:
+            return self.extent
+        from scipy.spatial import cKDTree
+
+        near = np.concatenate([cKDTree(self.points[p]).query(self.points[p], k=min(2, len(p)))[0].reshape(len(p), -1)[:, -1] for p in self.parts])
+        return float(max(np.median(near), 1.0))
+
+    # --- yields -------------------------------------------------------------------------------------------------------
+
+    def start_yields(self) -> None:
+        w = self.water
+        seen = w.yields > 0
+        logs = np.concatenate([w.log_yield[seen], w.log_total[w.grade == grade.HIDDEN] - 0.4])
+        if len(logs) < 3:
+            raise Refused("too few yields are on record to say how much water a strike gives: load bores with yields, at least 3")
+        mean = float(np.median(logs))
+        self.level[:] = mean
+        if self.yield_field is None:
+            self.sd = float(np.clip(1.4826 * np.median(np.abs(logs - mean)), 0.3, 2.5))
+            self.yield_field = Field(mean, 0.3, self.extent / 5, 0.1, 0.3)
+
+    def tables(self) -> LatentStrikes:
+        return latent_strikes(self.sd, most=grade.MOST_HIDDEN)
+
+    def log_ways(self, tables: LatentStrikes, level: np.ndarray) -> np.ndarray:
+        """Return the log weight of each number of strikes behind what a bore shows, apart from its expected number."""
+        w = self.water
+        out = np.zeros((grade.MOST_HIDDEN, len(w.grade)))
+        hidden = w.grade == grade.HIDDEN
+        if hidden.any():
+            x = w.log_total[hidden] - level[hidden]
+            out[:, hidden] = np.where(w.capped[hidden], tables.beyond(x), tables.at(x)[0])
+            k = np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
+            first = self.first_share[hidden]
+            out[:, hidden] += np.where(np.isnan(first), 0.0, np.log(k) + (k - 1) * np.log(np.clip(1.0 - first, 1e-4, 1.0)))
+        return out
+
+    def yield_records(self, tables: LatentStrikes) -> tuple[np.ndarray, np.ndarray]:
+        """Return what each bore says of the local mean log yield: values and precisions."""
+        w = self.water
+        value, precision = np.where(w.yields > 0, w.log_yield, 0.0), w.yields / self.sd**2
+        hidden = np.flatnonzero(w.grade == grade.HIDDEN)
+        if len(hidden):
+            step = 0.15
+            likelihood = []
+            for shift in (-step, 0.0, step):
+                ways = self.log_ways(tables, self.level + shift)[:, hidden]
+                likelihood.append(_counts(self.eta[hidden], self.exposure[hidden], ways)[0])
+            slope = (likelihood[2] - likelihood[0]) / (2 * step)
+            bend = -(likelihood[2] - 2 * likelihood[1] + likelihood[0]) / step**2
+            bend = np.clip(bend, 0.15 / self.sd**2, grade.MOST_HIDDEN / self.sd**2)
+            value[hidden], precision[hidden] = self.level[hidden] + slope / bend, bend
+        return value, precision
+
+    def learn_yields(self, tables: LatentStrikes, *, evaluations: int) -> None:
+        value, precision = self.yield_records(tables)
+        told = precision > 0
+        mean = float((value * precision)[told].sum() / precision[told].sum())
+
+        def log_evidence(field: Field) -> float:
+            return sum(gaussian_posterior(value[p], precision[p], s, None, field).evidence for p, s in zip(self.parts, self.separations, strict=True))
+
+        if evaluations:
+            self.yield_field = fit_field(log_evidence, mean=mean, extent=self.extent, spacing=self.spacing, typical_sd=0.3, level_sd=0.15,
+                                         start=self.yield_field, evaluations=evaluations)
+        for p, s in zip(self.parts, self.separations, strict=True):
+            found = gaussian_posterior(value[p], precision[p], s, None, self.yield_field, at_records=True)
+            self.level[p], self.level_variance[p] = found.at_records, found.records_variance
+        self.learn_spread(tables)
+
+    def learn_spread(self, tables: LatentStrikes) -> None:
+        w, s = self.water, self.sample
+        squares = w.square[s] + w.yields[s] * ((w.log_yield[s] - self.level[s]) ** 2 + self.level_variance[s])
+        total, number = float(squares[w.yields[s] > 0].sum()), float(w.yields[s].sum())
+        hidden = s[(w.grade[s] == grade.HIDDEN) & ~w.capped[s]]
+        if len(hidden):
+            share = self.shares(tables)[:, hidden]
+            k = np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
+            _, _, square = tables.at(w.log_total[hidden] - self.level[hidden])
+            total += float((share * k * (square + self.level_variance[hidden])).sum())
+            number += float((share * k).sum())
+        # Four strikes' worth of a spread of 1 keeps a thin register sane.
+        self.sd = float(np.clip(np.sqrt((total + 4.0) / (number + 4.0)), 0.2, 3.0))
+
+    def shares(self, tables: LatentStrikes) -> np.ndarray:
+        """Return the chance of each number of strikes behind each bore that hides it, shape (most, n)."""
+        from scipy.special import gammaln
+
+        k = np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
+        terms = k * (self.eta + np.log(np.maximum(self.exposure, 1e-12))) - gammaln(k + 1) + self.log_ways(tables, self.level)
+        terms -= terms.max(axis=0)
+        share = np.exp(terms)
+        return share / share.sum(axis=0)
+
+    # --- depth --------------------------------------------------------------------------------------------------------
+
+    def set_shape(self, shape: Shape, datum_depth: np.ndarray) -> None:
+        self.shape, self.datum_depth = shape, datum_depth
+        self.exposure = np.maximum(shape.exposure(self.depth, datum_depth), 1e-9)
+        first = self.register.first_water
+        ok = (first > 0) & (first <= self.depth + 0.5)
+        inside = shape.exposure(np.where(ok, np.minimum(first, self.depth), 0.0), datum_depth)
+        self.first_share = np.where(ok, inside / self.exposure, np.nan)
+
+    def learn_shape(self, datum: str, datum_depth: np.ndarray, tables: LatentStrikes | None) -> tuple[Shape, float]:
+        """Return the shape below one datum and its evidence."""
+        w, s = self.water, self.sample
+        scale = np.exp(np.clip(self.eta + 0.5 * self.eta_variance, -6, 6))
+        levels, counts = [], []
+        strikes = self.register.strikes
+        if strikes is not None:
+            mine = np.zeros(len(w.grade), bool)
+            mine[s] = True
+            use = mine[strikes.bore] & np.isfinite(strikes.depth)
+            levels.append(strikes.depth[use] - datum_depth[strikes.bore[use]])
+            counts.append(np.ones(use.sum()))
+        hidden = s[(w.grade[s] == grade.HIDDEN) | (w.grade[s] == grade.WET)]
+        edges = _edges(datum, self.depth[s], datum_depth[s])
+        if len(hidden) and tables is not None:
+            k = np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
+            number = (self.shares(tables)[:, hidden] * k).sum(axis=0)
+            placed = self._placed(hidden, number, datum_depth)
+            levels += placed[0]
+            counts += placed[1]
+        return fit_shape(datum, np.concatenate(levels), np.concatenate(counts), self.depth[s], datum_depth[s], scale[s], edges)
+
+    def _placed(self, hidden: np.ndarray, number: np.ndarray, datum_depth: np.ndarray) -> tuple[list, list]:
+        """Spread the strikes of bores that hide them: one at first water, one at the bottom where water stopped the bore, the rest as the shape says."""
+        first, depth, datum = self.register.first_water[hidden], self.depth[hidden], datum_depth[hidden]
+        known_first = ~np.isnan(self.first_share[hidden])
+        top = np.where(known_first, np.minimum(first, depth), 0.0)
+        # Where the first strike is the bottom one, it is not counted twice.
+        bottom = self.by_water[hidden] * np.where(known_first & (depth - top <= ROD + 0.5), 0.0, 1.0)
+        bottom = np.where(known_first, np.minimum(bottom, np.maximum(number - 1.0, 0.0)), bottom)
+        levels, counts = [np.where(known_first, top - datum, 0.0)[known_first]], [np.ones(known_first.sum())]
+        levels.append(depth - 0.5 * np.minimum(ROD, depth) - datum)
+        counts.append(bottom)
+        rest = np.maximum(number - known_first - bottom, 0.0)
+        whole = self.shape.exposure(depth, self.datum_depth[hidden])
+        begin = self.shape.exposure(top, self.datum_depth[hidden])
+        for part in (np.arange(12) + 0.5) / 12:
+            # Invert the running exposure of each bore at equal shares of it.
+            want = begin + part * (whole - begin)
+            low, high = top.copy(), depth.copy()
+            for _ in range(14):
+                middle = 0.5 * (low + high)
+                below = self.shape.exposure(middle, self.datum_depth[hidden]) < want
+                low, high = np.where(below, middle, low), np.where(below, high, middle)
+            levels.append(0.5 * (low + high) - datum)
+            counts.append(rest / 12)
+        return levels, counts
+
+    def learn_habit(self) -> None:
+        w, s = self.water, self.sample
+        wet = (w.grade == grade.HIDDEN) | (w.grade == grade.SEEN)
+        rows = s[wet[s] | (w.grade[s] == grade.DRY)]
+        total = np.where(w.grade == grade.HIDDEN, w.log_total, 0.0)
+        last = np.full(len(total), np.nan)
+        strikes = self.register.strikes
+        if strikes is not None:
+            flow = np.bincount(strikes.bore, weights=np.nan_to_num(strikes.flow), minlength=len(total))
+            total = np.where((w.grade == grade.SEEN) & (flow > 0), np.log(np.maximum(flow, 1e-9)), total)
+            last[strikes.bore] = strikes.depth  # rows are in order of depth: the last one stays
+        bottom = share_at_bottom(self.shape, self.depth, self.datum_depth)
+        self.habit, stopped = fit_habit(self.depth[rows], wet[rows], total[rows], bottom[rows], last[rows])
+        self.by_water[rows] = stopped
+
+    # --- scale --------------------------------------------------------------------------------------------------------
+
+    def likelihood(self, tables: LatentStrikes) -> _Scale:
+        return _Scale(self.water, self.exposure, self.log_ways(tables, self.level))
+
+    def learn_scale(self, tables: LatentStrikes, *, evaluations: int) -> None:
+        likelihood = self.likelihood(tables)
+        starts = [self.eta[p].copy() for p in self.parts]
+
+        def solve(field: Field, *, at_records: bool, steps: int) -> list[Posterior]:
+            out = []
+            for i, (p, s) in enumerate(zip(self.parts, self.separations, strict=True)):
+                found = mode(lambda eta, p=p: likelihood(eta, p), starts[i], s, None, field, steps=steps, at_records=at_records)
+                starts[i] = found.at_records
+                out.append(found)
+            return out
+
+        if evaluations:
+            self.scale_field = fit_field(lambda f: sum(x.evidence for x in solve(f, at_records=False, steps=4)), mean=0.0, extent=self.extent,
+                                         spacing=self.spacing, typical_sd=0.5, level_sd=0.15, start=self.scale_field, evaluations=evaluations)
+        for p, found in zip(self.parts, solve(self.scale_field, at_records=True, steps=12), strict=True):
+            self.eta[p], self.eta_variance[p] = found.at_records, found.records_variance
+        # The level belongs to the shape: the field is about 0.
+        move = self.scale_field.mean
+        self.scale_field = replace(self.scale_field, mean=0.0)
+        self.eta[self.sample] -= move
+        self.set_shape(replace(self.shape, intensity=self.shape.intensity * np.exp(move)), self.datum_depth)
+
+
+def _sample(points: np.ndarray, rows: np.ndarray) -> np.ndarray:
+    """Return rows to learn from: all, or several whole neighbourhoods of a large register."""
+    if len(rows) <= _SAMPLE:
+        return rows
+    whole = blocks(points[rows], _BLOCK)
+    step = len(whole) / (_SAMPLE // _BLOCK)
+    chosen = [whole[int((i + 0.5) * step)] for i in range(_SAMPLE // _BLOCK)]
+    return rows[np.sort(np.concatenate(chosen))]
+
+
+def _edges(datum: str, depth: np.ndarray, datum_depth: np.ndarray) -> np.ndarray:
+    low = 0.0 if datum == "ground" else -3.0 * np.ceil(np.quantile(datum_depth, 0.95) / 3.0)
+    high = 3.0 * np.ceil(max(np.quantile(depth - (0.0 if datum == "ground" else datum_depth), 0.995), 12.0) / 3.0)
+    step = 3.0 * np.ceil((high - low) / 3.0 / 80.0)
+    return np.arange(low, high + step, step)
+
+
+def _datum_layer(fitting: _Fitting, observed: np.ndarray) -> tuple[Layer, np.ndarray]:
+    """Return the field of a datum's depth, and its depth at every bore [m]."""
+    n = len(observed)
+    told = np.isfinite(observed)
+    value = np.where(told, np.log1p(np.where(told, observed, 0.0)), 0.0)
+    noise = 0.05
+    precision = np.where(told, 1.0 / noise**2, 0.0)
+    mean = float(value[told].mean())
+    sd = float(max(value[told].std(), 0.05))
+
+    def log_evidence(field: Field) -> float:
+        return sum(gaussian_posterior(value[p], precision[p], s, None, field).evidence for p, s in zip(fitting.parts, fitting.separations, strict=True))
+
+    if fitting.start and fitting.start.datum:
+        field = fitting.start.datum.field
+    else:
+        start = Field(mean, sd, fitting.extent / 6, max(0.3 * sd, 0.03), 0.1)
+        field = fit_field(log_evidence, mean=mean, extent=fitting.extent, spacing=fitting.spacing, typical_sd=sd, level_sd=0.1, start=start, evaluations=24)
+    at = np.full(n, mean)
+    for p, s in zip(fitting.parts, fitting.separations, strict=True):
+        at[p] = gaussian_posterior(value[p], precision[p], s, None, field).at_records
+    # A bore that ends above the datum says that the datum is deeper.
+    depth = np.where(told, observed, np.maximum(np.expm1(at), fitting.depth if told.mean() > 0.5 else 0.0))
+    return Layer(field, value, precision), np.maximum(np.nan_to_num(depth), 0.0)
+
+
+def fit_model(register: Register, *, start: OddsModel | None = None, turns: int = 4) -> OddsModel:
+    """Return what a register teaches.
+
+    Parameters
+    ----------
+    register : Register
+    start : OddsModel, optional
+        A model of much the same records, from which widths and spreads are taken as they are.
+    turns : int
+        Turns of learning what is hidden, the shape and the fields.
+
+    Raises
+    ------
+    Refused
+        Fewer than `FEWEST` bores with a known result, no water at all, or fewer than three yields.
+    """
+    water = water_of(register)
+    known = int((water.grade != grade.UNKNOWN).sum())
+    if known < FEWEST:
+        raise Refused(f"only {known} bores of {register.name} say whether they found water: too few for a figure (at least {FEWEST})")
+    if not np.isin(water.grade, (grade.SEEN, grade.HIDDEN, grade.WET)).any():
+        raise Refused(f"every bore of {register.name} is recorded as dry: nothing tells how much water a strike would give")
+    fitting = _Fitting(register, water, start)
+    nothing = np.zeros(len(register))
+    flat = Shape("ground", np.array([0.0, float(fitting.depth.max())]), np.array([1.0]))
+    fitting.set_shape(flat, nothing)
+    wet_share = float(np.clip(1.0 - (water.grade == grade.DRY).sum() / known, 0.02, 0.98))
+    level = -np.log1p(-wet_share) / float(np.median(fitting.depth[fitting.known]))
+    fitting.set_shape(replace(flat, intensity=np.array([level])), nothing)
+    fitting.start_yields()
+    tables = fitting.tables()
+    observed = datum_depths(register)
+    datum_name, layer = "ground", None
+    choices = {"ground": (nothing, None)}
+    for name, found in observed.items():
+        if np.isfinite(found[fitting.sample]).sum() >= max(FEWEST, 0.15 * len(fitting.sample)):
+            if start is not None and start.shape.datum != name:
+                continue
+            one, depth = _datum_layer(fitting, found)
+            choices[name] = (depth, one)
+    for turn in range(turns):
+        fitting.learn_habit()
+        if turn <= 1 and start is None:
+            fits = {name: fitting.learn_shape(name, depth, tables) for name, (depth, _) in choices.items()}
+            datum_name = max(fits, key=lambda name: fits[name][1])
+            shape = fits[datum_name][0]
+        else:
+            datum_name = start.shape.datum if start is not None and start.shape.datum in choices else datum_name
+            shape = fitting.learn_shape(datum_name, choices[datum_name][0], tables)[0]
+        fitting.set_shape(shape, choices[datum_name][0])
+        layer = choices[datum_name][1]
+        effort = 0 if start is not None else (14, 0, 24, 14)[min(turn, 3)]
+        fitting.learn_yields(tables, evaluations=effort)
+        tables = fitting.tables()
+        fitting.learn_scale(tables, evaluations=effort)
+    fitting.learn_habit()
+    return _finish(fitting, tables, layer)
+
+
+def _finish(fitting: _Fitting, tables: LatentStrikes, datum: Layer | None) -> OddsModel:
+    """Fill in what the bores outside the sample say, and hand over."""
+    register, water = fitting.register, fitting.water
+    _spread_to_all(fitting)
+    _, slope, weight = fitting.likelihood(tables)(fitting.eta)
+    safe = np.maximum(weight, 1e-9)
+    scale_value = np.where(weight > 0, fitting.eta + np.clip(slope / safe, -4.0, 4.0), 0.0)
+    value, precision = fitting.yield_records(tables)
+    depths = fitting.depth[fitting.known]
+    flows = [water.log_total[water.grade == grade.HIDDEN]]
+    if register.strikes is not None:
+        total = np.bincount(register.strikes.bore, weights=np.nan_to_num(register.strikes.flow), minlength=len(register))
+        flows.append(np.log(total[total > 0]))
+    flows = np.concatenate(flows)
+    return OddsModel(
+        fitting.shape, Layer(fitting.scale_field, scale_value, weight), Layer(fitting.yield_field, value, precision), datum, fitting.sd, fitting.habit,
+        deepest=float(max(np.quantile(depths, 0.995), 30.0)), highest=float(np.exp(flows.max())), known=int(fitting.known.sum()), spacing=fitting.spacing)
+
+
+def _spread_to_all(fitting: _Fitting) -> None:
+    """Estimate the local scale and yield at bores outside the sample from the sample's fields and their own neighbours, by a kernel."""
+    n = len(fitting.register)
+    if len(fitting.sample) == n or fitting.known.sum() == len(fitting.sample):
+        return
+    tree = fitting.register.tree
+    outside = np.ones(n, bool)
+    outside[fitting.sample] = False
+    rows = np.flatnonzero(outside)
+    count = np.where(np.isin(fitting.water.grade, (grade.SEEN, grade.DRY)), fitting.water.strikes, np.isin(fitting.water.grade, (grade.HIDDEN, grade.WET)) * 1.3)
+    exposure = np.where(fitting.known, fitting.exposure, 0.0)
+    prior = 1.0 / max(np.expm1(fitting.scale_field.variance), 1e-3)
+    for part in np.array_split(rows, max(1, len(rows) // 20_000)):
+        near, at = tree.query(fitting.points[part], k=min(32, n))
+        weight = correlation(near, max(fitting.scale_field.length, 1.0), fitting.scale_field.family) ** 2
+        fitting.eta[part] = np.log((prior + (weight * count[at]).sum(axis=1)) / (prior + (weight * exposure[at]).sum(axis=1)))
+    fitting.level[rows] = fitting.yield_field.mean
