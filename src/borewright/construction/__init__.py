@@ -1,1 +1,53 @@
-"""construction"""
+"""A bore that will stand, seal and let water in: casing, screen, seal, grout, the checks at each stage of building it, and sealing it up.
+
+SI throughout; depths positive down from ground level; diameters outside unless named otherwise. What others call::
+
+    design_from_expected(prospect: WaterProspect, column: ExpectedColumn, *, need [m3/s], total_depth=None, static_level=None,
+                         pumping_level=None, settings=DesignSettings(), catalogue=standard_catalogue()) -> BoreDesign
+    design_from_log(ground, strikes, *, total_depth, static_level, pumping_level, need, rockhead=None, settings=..., catalogue=...) -> BoreDesign
+        ground: rows with from_depth, to_depth and ground_class (or words); strikes: (depth [m], flow [m3/s]) pairs
+    design_bore(ground, strikes, *, rockhead, total_depth, static_level, pumping_level, need, basis="by hand", settings=..., catalogue=...) -> BoreDesign
+    check_design(design, *, catalogue=...) -> DesignCheck(rules, stages, advisories, passes)        every rule, live, after hand edits
+    recheck(design, *, catalogue=...) -> BoreDesign          the same design with stages, volumes, bags, materials and advisories reckoned anew
+    stage_profiles(design, *, step=0.5) -> tuple[StageProfile(stage, string, depth, pressure, resistance, factor, required)]   to draw margins
+    design_as_dict(design) -> dict; design_from_dict(dict) -> BoreDesign    keys strings slots hole annulus stages materials advisories ...
+    compare_casings(design, [casing name, ...]) -> tuple[CasingChoice]
+    seal_hole(ground, *, hole, water_level, ...) -> SealingPlan; sealing_as_dict(plan)
+    standard_catalogue(), read_catalogue(path) -> Catalogue; casing_of(catalogue, material, outside_diameter, wall) -> Casing
+    collapse_resistance(casing, temperature=, long_term=, axial_stress=), burst_resistance(casing)
+    slurry(mix, ...), grout_volume(...), seal_pellets(...), chlorine_dose(...), slotted_pipe(...), entrance(...), filter_pack(...)
+
+Nothing here replaces the local code, a licensed driller or the supplier's tested figures; each result carries its cautions.
+"""
+
+from borewright.construction.catalogue import (
+    Casing,
+    Catalogue,
+    Material,
+    burst_resistance,
+    casing_doubts,
+    casing_of,
+    collapse_resistance,
+    read_catalogue,
+    standard_catalogue,
+)
+from borewright.construction.strength import (
+    buckling_load,
+    ovality_factor,
+    pipe_area,
+    plastic_burst,
+    plastic_collapse,
+    reduced_yield,
+    self_buckling_length,
+    slotted_share,
+    steel_burst,
+    steel_collapse,
+    steel_collapse_limits,
+    steel_collapse_regime,
+)
+
+__all__ = [
+    "Casing", "Catalogue", "Material", "buckling_load", "burst_resistance", "casing_doubts", "casing_of", "collapse_resistance", "ovality_factor", "pipe_area",
+    "plastic_burst", "plastic_collapse", "read_catalogue", "reduced_yield", "self_buckling_length", "slotted_share", "standard_catalogue",
+    "steel_burst", "steel_collapse", "steel_collapse_limits", "steel_collapse_regime",
+]
