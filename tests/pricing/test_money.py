@@ -8,7 +8,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from borewright.errors import BadInput
-from borewright.pricing.money import Money, amounts, decimal_fraction, read_minor, round_ratio, round_to_step, show_minor
+from borewright.pricing.money import (
+    Money,
+    amounts,
+    decimal_fraction,
+    read_minor,
+    round_ratio,
+    round_to_step,
+    show_minor,
+)
 
 MODES = {"half-even": ROUND_HALF_EVEN, "half-up": ROUND_HALF_UP, "up": ROUND_CEILING, "down": ROUND_FLOOR}
 

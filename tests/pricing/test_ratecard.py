@@ -5,7 +5,16 @@ import copy
 import pytest
 
 from borewright.errors import BadInput
-from borewright.pricing.ratecard import CHARGES, COSTS, card_as_dict, card_from_dict, card_from_toml, card_to_toml, card_version, sample_card
+from borewright.pricing.ratecard import (
+    CHARGES,
+    COSTS,
+    card_as_dict,
+    card_from_dict,
+    card_from_toml,
+    card_to_toml,
+    card_version,
+    sample_card,
+)
 
 
 def test_toml_there_and_back_keeps_every_rate():

@@ -13,7 +13,16 @@ from borewright.pricing.optima import customer_best, driller_best, driller_payof
 from borewright.pricing.ratecard import sample_card
 from borewright.pricing.secondspot import best_second_spot
 from borewright.pricing.simulate import simulate_holes
-from borewright.pricing.stoprule import DRILL, GIVE_UP, Payoff, Policy, best_policy, evaluate, fixed_depth_policy, strike_count_policy
+from borewright.pricing.stoprule import (
+    DRILL,
+    GIVE_UP,
+    Payoff,
+    Policy,
+    best_policy,
+    evaluate,
+    fixed_depth_policy,
+    strike_count_policy,
+)
 from borewright.pricing.strikes import strike_model
 from borewright.pricing.tables import FAILED, FOUND, HoleForm, hole_tables
 from borewright.pricing.timing import prior_time_model

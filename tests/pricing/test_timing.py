@@ -4,7 +4,14 @@ import numpy as np
 import pytest
 
 from borewright.errors import BadInput
-from borewright.pricing.timing import JOB_SPREAD, METRE_SPREAD, PenetrationRecord, learn_penetration, normal_update, prior_time_model
+from borewright.pricing.timing import (
+    JOB_SPREAD,
+    METRE_SPREAD,
+    PenetrationRecord,
+    learn_penetration,
+    normal_update,
+    prior_time_model,
+)
 
 
 def test_a_24_m_hole_in_soft_to_medium_rock_takes_about_four_hours():

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from borewright.errors import Advisory, BadInput, Refused
+from borewright.errors import Advisory, BadInput, Refused, require_positive
 from borewright.pricing.contract import Contract, per_metre
 from borewright.pricing.optima import (
     Reckoning,
@@ -299,6 +299,7 @@ def make_quote(
         raise BadInput("rule", rule, "is not a party", "driller or customer")
     if not 100 <= holes <= 1_000_000:
         raise BadInput("holes", holes, "is not a number of simulated holes", "100 to 1,000,000")
+    require_positive(maximum_depth=maximum_depth)  # before it is cut to the records: infinity is no plan
     deepest = float(np.asarray(prospect.depth_edges)[-1])
     cut = maximum_depth > deepest
     model = strike_model(prospect, need=need, maximum_depth=min(maximum_depth, deepest), step=step)
@@ -353,8 +354,15 @@ def _hash(quote: Quote) -> str:
 
 
 def quote_as_dict(quote: Quote) -> dict[str, Any]:
-    """Return a quote as plain JSON types: money in whole minor units or as averages in minor units, everything else in SI."""
-    return json.loads(json.dumps(asdict(quote), allow_nan=False, default=float))
+    """Return a quote as plain JSON types: money in whole minor units or as averages in minor units, everything else in SI.
+
+    A `working_bore_cost` that is infinite, because the rule never finds water, is None.
+    """
+    plain = asdict(quote)
+    for name in ("driller_optimum", "customer_optimum", "agreed_rule"):
+        if not np.isfinite(plain[name]["working_bore_cost"]):
+            plain[name]["working_bore_cost"] = None
+    return json.loads(json.dumps(plain, allow_nan=False, default=float))
 
 
 def season_of_quote(
