@@ -50,7 +50,7 @@ class _Drawing:
         self.s, self.units, self.unit = section, units, shown_unit("depth", units)
         self.size = 10.5 if medium == "page" else 7.6
         if width < 380:
-            self.size *= 0.94
+            self.size = 9.8 if medium == "page" else 7.2
         name = "s" + hashlib.sha256(repr((section, width, height, medium, units, margins)).encode()).hexdigest()[:8]
         self.sheet = Sheet(width, height, medium=medium, name=name, title=f"{section.title}: section of the bore, {section.state}", described=_described(section, units))
         size = self.size
@@ -63,7 +63,7 @@ class _Drawing:
         wants_lane = bool(section.odds) or (margins and bool(section.checks))
         lane = max(62.0, 0.15 * width) if wants_lane and width >= 330 else 0.0
         free = width - self.axis - lane - 4
-        block = max(74.0, 0.27 * free)
+        block = max(74.0, 0.29 * free)
         left = (free - block) * 0.47
         self.words_left, self.words_right = self.axis + 2, self.axis + left - 12
         self.block_left, self.block_right = self.axis + left, self.axis + left + block
@@ -362,7 +362,8 @@ class _Drawing:
             whole = f"rockhead: as likely above {self.said(rockhead[0.5])} as below"
             if low[0] < 0.5 < high[0]:
                 whole += f"; {round(100 * (high[0] - low[0]))} in 100 within {self.span(low[1], high[1])}"
-            found.append(Label(rockhead[0.5], self.y(rockhead[0.5]), wrap(whole, width, size, lines=4), 1, "rockhead", size, brief=fit(f"rockhead {self.said(rockhead[0.5])}?", width, size)))
+            found.append(Label(rockhead[0.5], self.y(rockhead[0.5]), wrap(whole, width, size, lines=4, bold=True), 1, "rockhead", size,
+                               brief=fit(f"rockhead near {self.said(rockhead[0.5])}", width, size, bold=True), bold=True))
         return found
 
     def note_labels(self) -> None:
@@ -390,6 +391,9 @@ class _Drawing:
             rows.append((casing.to_depth, f"{plan}{casing.string} casing to {self.said(casing.to_depth)}, {across}{made}", 2, "casing"))
         for part in s.annulus:
             bags = f", {part.bags:g} bags" if part.bags else ""
+            if part.plug:
+                rows.append((0.5 * (part.from_depth + part.to_depth), f"sealed {self.span(part.from_depth, part.to_depth)}: {part.material}{bags}", 2, "annulus"))
+                continue
             what = f"{part.material} {part.what}" if part.material and part.what.lower() not in part.material.lower() else part.material or part.what
             rows.append((0.5 * (part.from_depth + part.to_depth), f"{plan}{what} {self.span(part.from_depth, part.to_depth)}{bags}", 2, "annulus"))
         for part in s.hole:
@@ -404,7 +408,11 @@ class _Drawing:
             rows.append((s.drilled, f"bottom {self.said(s.drilled)}" + (f": {s.stopped}" if s.stopped and s.stopped != "other" else ""), 2, "bottom"))
         if s.walk_away is not None and s.walk_away <= s.bottom:
             rows.append((s.walk_away, f"walk away at {self.said(s.walk_away)} if still dry", 2, "rule"))
-        labels = [Label(d, self.y(min(max(d, 0.0), s.bottom)), wrap(w, width, size, lines=2), p, kind, size, brief=fit(w, width, size)) for d, w, p, kind in rows]
+        labels = []
+        for depth, words, priority, kind in rows:
+            strong = kind in ("strike", "level") or (kind == "bottom" and s.state == "drilling")
+            labels.append(Label(depth, self.y(min(max(depth, 0.0), s.bottom)), wrap(words, width, size, lines=2, bold=strong), priority, kind, size,
+                                brief=fit(words, width, size, bold=strong), bold=strong))
         self._set(labels, self.notes_left, self.notes_right, self.block_right, "start", "notes")
 
     def _set(self, labels: list[Label], left: float, right: float, edge: float, anchor: str, what: str) -> None:
@@ -413,8 +421,6 @@ class _Drawing:
         top, bottom = self.top - size * 0.45, self.base + size * 0.3
         if not labels:
             return
-        for label in labels:
-            label.lines = [fit(line, right - left, size) for line in label.lines]
         kept, out = place(labels, top, bottom)
         if out:
             kept, more = place(kept, top, bottom - size * 1.5)
@@ -431,15 +437,13 @@ class _Drawing:
                 self.sheet.open(class_=f"label {label.kind}", data_depth=num(label.depth))
             for row, line in enumerate(label.lines):
                 y = label.top + size * (1.16 * row + 0.98)
-                strong = label.kind in ("strike", "level", "rockhead") or (label.kind == "bottom" and self.s.state == "drilling")
-                line = fit(line, right - left, size, bold=strong)
-                self.sheet.text(right if anchor == "end" else left, y, line, size, anchor=anchor, bold=strong, colour=WATER if wet else INK)
+                self.sheet.text(right if anchor == "end" else left, y, line, size, anchor=anchor, bold=label.bold, colour=WATER if wet else INK)
             if self.sheet.medium == "page":
                 self.sheet.close()
 
     def odds_lane(self) -> None:
         """Odds by depth on the depth scale of the section: the line, its band, and how deep the hole stands."""
-        sheet, size, left, right = self.sheet, self.size, self.lane_left + 6, self.lane_right
+        sheet, _size, left, right = self.sheet, self.size, self.lane_left + 6, self.lane_right
         x = lambda p: left + (right - left) * min(max(p, 0.0), 1.0)
         rows = [r for r in self.s.odds if r.depth <= self.s.bottom * 1.0001]
         need = show(self.s.need, "flow", system=self.units) if self.s.need else "the need"
@@ -459,7 +463,7 @@ class _Drawing:
     def margins_lane(self) -> None:
         """The strength of the casing over the load at each stage, on the depth scale; 1 is what the check asks."""
         left, right = self.lane_left + 6, self.lane_right
-        most = max(2.0, min(4.0, max(c.factor / c.required for c in self.s.checks)))
+        most = float(max(2, min(4, math.ceil(max(c.factor / c.required for c in self.s.checks)))))
         x = lambda v: left + (right - left) * min(max(v / most, 0.0), 1.0)
         self._lane_frame(("casing: strength", "÷ what is asked"), [(0.0, "0"), (1.0, "1"), (most, f"{most:g}")], x)
         self.sheet.line(x(1.0), self.top, x(1.0), self.base, weight=1.1)

@@ -198,7 +198,7 @@ def _planned_parts(design: Mapping[str, Any]) -> tuple[list[HolePart], list[Casi
         outside = _number(row.get("outside_diameter"))
         if not outside:
             continue
-        part = dict(string=str(row.get("string", "production")), outside_diameter=outside, wall=_number(row.get("wall")), material=str(row.get("material", "")))
+        part = {"string": str(row.get("string", "production")), "outside_diameter": outside, "wall": _number(row.get("wall")), "material": str(row.get("material", ""))}
         cuts = [(a, b, w) for a, b, w in apertures if a < bottom and b > top] if part["string"] == "production" else []
         if not cuts and row.get("slotted_from") is not None and row.get("slotted_to") is not None:
             cuts = [(float(row["slotted_from"]), float(row["slotted_to"]), None)]
@@ -247,7 +247,7 @@ def _state(hole: Hole | None) -> str:
         return "before drilling"
     if hole.sealed_off:
         return "sealed"
-    if hole.casings and (hole.stopped or hole.annulus):
+    if hole.casings and (hole.stopped or any(f.body.string == "production" for f in hole.casings)):
         return "built"
     if hole.stopped and hole.stopped.body.reason in ("walked away", "hole lost"):
         return "failed"
@@ -303,7 +303,7 @@ def section_of(
             casings.append(CasingPart(body.string, body.from_depth, body.to_depth, body.outside_diameter, body.wall, body.material, body.slotted, body.aperture))
         annulus = [AnnulusPart(f.body.what, f.body.from_depth, f.body.to_depth, f.body.material, f.body.bags) for f in logged.annulus]
         if logged.sealed_off:
-            annulus += [AnnulusPart("seal", i.from_depth, i.to_depth, i.material, i.bags, plug=True) for i in logged.sealed_off.body.intervals]
+            annulus += [AnnulusPart(_plug_of(i.material), i.from_depth, i.to_depth, i.material, i.bags, plug=True) for i in logged.sealed_off.body.intervals]
     planned = state == "before drilling" or (state == "drilling" and not casings)
     if planned:
         casings, annulus = casings or plan_casings, annulus or plan_annulus
@@ -335,6 +335,14 @@ def section_of(
         checks=_checks(design), planned=planned, stopped=stopped, headworks=state == "built",
         walk_away=_walk_away(policy_table) if state in ("before drilling", "drilling") else None,
     )
+
+
+def _plug_of(material: str) -> str:
+    """Return how a sealing material is drawn: by what the driller called it."""
+    said = material.lower()
+    if any(word in said for word in ("cement", "grout", "concrete")):
+        return "grout"
+    return "seal" if any(word in said for word in ("bentonite", "clay", "seal")) else "backfill"
 
 
 def _words(body: Any) -> str:

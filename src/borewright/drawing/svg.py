@@ -15,7 +15,11 @@ __all__ = ["INK", "MUTED", "PAPER", "RULE", "WATER", "Sheet", "num"]
 INK, MUTED, RULE, WATER, PAPER = "#17262b", "#4a585d", "#93a0a4", "#0b5c8f", "#ffffff"
 # What XML cannot hold, whatever a person managed to type.
 _CONTROL = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-FAMILIES = {True: "'Barlow Condensed','Arial Narrow','Roboto Condensed',sans-serif", False: "Barlow,'Segoe UI',Arial,sans-serif"}
+# A page names the condensed cut as a family of its own; a PDF finds it as a width of the one family.
+_FONTS = {
+    ("page", True): "font-family=\"'Barlow Condensed','Arial Narrow','Roboto Condensed',sans-serif\"", ("page", False): "font-family=\"Barlow,'Segoe UI',Arial,sans-serif\"",
+    ("paper", True): 'font-family="Barlow" font-stretch="condensed"', ("paper", False): 'font-family="Barlow"',
+}
 
 
 def num(value: float) -> str:
@@ -78,11 +82,11 @@ class Sheet:
         words = _CONTROL.sub(" ", words)
         if not words.strip():
             return
+        size = round(size, 2)
         length = width_of(words, size, bold=bold, narrow=narrow)
         tied = f' textLength="{num(length)}" lengthAdjust="spacingAndGlyphs"' if self.medium == "page" else ""
-        family = escape(FAMILIES[narrow])
         extra = (' font-weight="600"' if bold else "") + (' font-style="italic"' if italic else "")
-        self.parts.append(f'<text x="{num(x)}" y="{num(y)}" font-family="{family}" font-size="{num(size)}" text-anchor="{anchor}" fill="{colour}"{extra}{tied}>'
+        self.parts.append(f'<text x="{num(x)}" y="{num(y)}" {_FONTS[self.medium, narrow]} font-size="{num(size)}" text-anchor="{anchor}" fill="{colour}"{extra}{tied}>'
                           f"{escape(words, quote=False)}</text>")
 
     def clip(self, d: str) -> str:

@@ -66,6 +66,7 @@ class Label:
     size: float
     top: float = 0.0
     brief: str = ""
+    bold: bool = False
 
     @property
     def height(self) -> float:

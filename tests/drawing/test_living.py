@@ -1,0 +1,198 @@
+"""The living section: every state is drawn, to scale, and its words never meet."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+
+import made_jobs
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from borewright.drawing import living_section, section_of
+from borewright.drawing.section import (
+    AnnulusPart,
+    Band,
+    CasingPart,
+    Check,
+    Expected,
+    HolePart,
+    OddsRow,
+    Section,
+    Strike,
+)
+from borewright.drawing.text import width_of
+from borewright.errors import BadInput
+from borewright.ground import GROUND
+
+NS = "{http://www.w3.org/2000/svg}"
+STATES = ("nothing", "before", "drilling", "built", "sealed")
+
+
+def boxes(svg: str) -> list[tuple[float, float, float, float, str]]:
+    """Return (left, top, right, bottom, words) of every piece of text, from the SVG alone: capital height up, a little down."""
+    found = []
+    for text in ET.fromstring(svg).iter(f"{NS}text"):
+        x, y, size = (float(text.get(k)) for k in ("x", "y", "font-size"))
+        bold = text.get("font-weight") == "600"
+        length = width_of(text.text, size, bold=bold)
+        if text.get("textLength"):
+            assert float(text.get("textLength")) == pytest.approx(length, abs=0.01)
+        left = {"start": x, "middle": x - length / 2, "end": x - length}[text.get("text-anchor")]
+        found.append((left, y - 0.72 * size, left + length, y + 0.2 * size, text.text))
+    return found
+
+
+def meeting(svg: str) -> list[tuple[str, str]]:
+    """Return the pairs of texts whose boxes share area."""
+    all_of = sorted(boxes(svg), key=lambda b: b[1])
+    found = []
+    for i, a in enumerate(all_of):
+        for b in all_of[i + 1:]:
+            if b[1] >= a[3] - 0.01:
+                break
+            if a[0] < b[2] - 0.01 and b[0] < a[2] - 0.01:
+                found.append((a[4], b[4]))
+    return found
+
+
+def words(svg: str) -> str:
+    return " ".join(t.text for t in ET.fromstring(svg).iter(f"{NS}text"))
+
+
+@pytest.mark.parametrize("state", STATES)
+@pytest.mark.parametrize(("medium", "width", "height"), [("page", 700, 760), ("page", 358, 560), ("paper", 330, 640)])
+def test_no_words_meet_or_leave_the_sheet(state, medium, width, height):
+    svg = living_section(section_of(getattr(made_jobs, state)().job()), width=width, height=height, medium=medium, margins=True)
+    assert meeting(svg) == []
+    for left, top, right, bottom, text in boxes(svg):
+        assert left >= 0 and right <= width and top >= 0 and bottom <= height, text
+
+
+depths = st.floats(0, 1)
+SAYINGS = st.sampled_from(["clay", "stiff grey-brown silty clay with gravel bands and roots, damp near the base", "granite", "W" * 40, "x", "песок", "地下水 地下水 地下水", "sand & <gravel>"])
+
+
+@st.composite
+def sections(draw) -> Section:
+    """Any hole from 6 to 400 m: many thin layers, strikes on one another, everything at once."""
+    bottom = draw(st.floats(6, 400))
+    edges = sorted({0.0, *(bottom * f for f in draw(st.lists(depths, max_size=60))), bottom})
+    ground = tuple(Band(a, b, draw(SAYINGS)) for a, b in zip(edges, edges[1:], strict=False) if b - a > 1e-3)
+    at = lambda: bottom * draw(depths)
+
+    def span():
+        a, b = sorted((at(), at()))
+        return a, max(b, a + 0.05)
+
+    state = draw(st.sampled_from(["before drilling", "drilling", "built", "failed", "sealed"]))
+    early = state in ("before drilling", "drilling")
+    diameter = st.floats(0.09, 0.45)
+    return Section(
+        title="Any hole", state=state, bottom=bottom, drilled=0.0 if state == "before drilling" else bottom, ground=ground,
+        expected=Expected((0.0, bottom / 3, bottom), ("clay", "granite"), ((0.7, 0.3), (0.2, 0.8)), ((0.1, at()), (0.5, at()), (0.9, bottom))) if early else None,
+        odds=tuple(OddsRow(bottom * k / 8, k / 9, k / 12, min(1, k / 7)) for k in range(1, 9)) if early and draw(st.booleans()) else (), need=0.00025,
+        strikes=tuple(Strike(at(), draw(st.one_of(st.none(), st.floats(0, 0.05)))) for _ in range(draw(st.integers(0, 25)))),
+        flows=tuple((at(), draw(st.floats(0, 0.05)), "bucket") for _ in range(draw(st.integers(0, 12)))),
+        static_level=draw(st.one_of(st.none(), st.floats(-5, bottom))), pumping_level=draw(st.one_of(st.none(), st.floats(0, bottom))), pumping_flow=0.001,
+        hole=(HolePart(0, bottom, draw(diameter), draw(st.booleans())),),
+        casings=tuple(CasingPart(draw(st.sampled_from(["conductor", "production"])), *span(), draw(diameter), slotted=draw(st.booleans()), aperture=0.001) for _ in range(draw(st.integers(0, 8)))),
+        annulus=tuple(AnnulusPart(draw(st.sampled_from(["grout", "seal", "pack", "backfill"])), *span(), "cement", 3.0, draw(st.booleans())) for _ in range(draw(st.integers(0, 8)))),
+        pump_name="pump", intake_depth=draw(st.one_of(st.none(), st.floats(0, bottom))), checks=(Check("grouting", "production", at(), 2.0, 1.5),), planned=early, headworks=state == "built",
+    )
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(sections(), st.floats(250, 1000), st.floats(230, 1400), st.sampled_from(["page", "paper"]), st.sampled_from(["metric", "US", "imperial"]))
+def test_words_are_disjoint_and_inside_from_6_to_400_metres(section, width, height, medium, units):
+    svg = living_section(section, width=width, height=height, medium=medium, units=units, margins=True)
+    assert meeting(svg) == []
+    for left, top, right, bottom, text in boxes(svg):
+        assert left >= -0.01 and right <= width + 0.01 and top >= -0.01 and bottom <= height + 0.01, text
+
+
+def test_the_box_test_would_notice():
+    svg = living_section(section_of(made_jobs.built().job()), width=700, height=760)
+    doubled = svg.replace("</svg>", svg[svg.index("<text"):svg.index("</text>") + 7] + "</svg>")
+    assert meeting(doubled)
+
+
+def test_depth_is_to_scale():
+    svg = living_section(section_of(made_jobs.built().job()), width=700, height=760)
+    root = ET.fromstring(svg)
+    ground_y, scale = float(root.get("data-ground-y")), float(root.get("data-scale"))
+    shapes = [p for p in root.iter(f"{NS}path") if p.get("class") == "ground"]
+    assert len(shapes) == 9
+    for shape in shapes:
+        ys = [float(v) for v in re.findall(r"[MV][\d.]* ?([\d.]+)", shape.get("d"))]
+        tops = sorted((ground_y + scale * float(shape.get("data-depth")), ground_y + scale * float(shape.get("data-to"))))
+        first = float(re.match(r"M[\d.]+ ([\d.]+)", shape.get("d"))[1])
+        last = float(re.search(r"V([\d.]+)", shape.get("d"))[1])
+        assert [first, last] == pytest.approx(tops, abs=0.02), ys
+
+
+def test_diameters_keep_their_proportions_and_the_exaggeration_is_said():
+    section = section_of(made_jobs.built().job())
+    svg = living_section(section, width=700, height=760)
+    root = ET.fromstring(svg)
+    lines = [line for line in root.iter(f"{NS}line") if line.get("stroke-width") == "0.9" and line.get("x1") == line.get("x2")]
+    halves = sorted({round(abs(float(a.get("x1")) - float(b.get("x1"))), 1) for a, b in zip(lines[::2], lines[1::2], strict=True)})
+    assert halves[1] / halves[0] == pytest.approx(0.305 / 0.2, rel=0.01)
+    times = float(re.search(r"diameters drawn ([\d.]+) times", words(svg))[1])
+    assert times == pytest.approx(halves[1] / 0.305 / float(root.get("data-scale")), rel=0.03)
+
+
+def test_what_was_logged_is_said():
+    said = words(living_section(section_of(made_jobs.built().job()), width=900, height=1200))
+    for part in ("stiff red-brown sandy clay", "strike 38.4 m, +0.12 L/s", "strike 59.1 m, +0.41 L/s", "static level 12.35 m", "pumping level 31.2 m at 0.38 L/s",
+                 "pump intake 54 m", "slotted 36.3–42.3 m", "conductor casing to 18.5 m", "cement grout 0–18.5 m, 26 bags", "bottom 66.3 m: enough water"):
+        assert part in said
+    us = words(living_section(section_of(made_jobs.built().job()), width=900, height=1200, units="us"))
+    assert "static level 40.5 ft" in us and "US gpm" in us
+
+
+def test_each_state_is_named_and_described():
+    expected = {"nothing": ("before drilling", "Nothing is drilled"), "before": ("before drilling", "Rockhead expected"), "drilling": ("drilling", "Drilled to 57.6 m so far"),
+                "built": ("built", "A finished bore 66.3 m deep"), "sealed": ("sealed", "sealed")}
+    for name, (state, said) in expected.items():
+        section = section_of(getattr(made_jobs, name)().job())
+        assert section.state == state
+        root = ET.fromstring(living_section(section, width=500, height=600))
+        assert root.get("role") == "img"
+        title, described = root.find(f"{NS}title"), root.find(f"{NS}desc")
+        assert root.get("aria-labelledby") == f"{title.get('id')} {described.get('id')}"
+        assert said in described.text
+
+
+def test_a_plan_is_replaced_by_what_was_built():
+    plan, made = section_of(made_jobs.before().job()), section_of(made_jobs.built().job())
+    assert plan.planned and plan.casings and not made.planned
+    assert max(c.to_depth for c in made.casings) == 66.3
+    drilling = section_of(made_jobs.drilling().job())
+    assert drilling.state == "drilling" and [c.string for c in drilling.casings] == ["conductor"] and drilling.expected is not None
+
+
+def test_the_walk_away_depth_is_read_off_the_rule():
+    section = section_of(made_jobs.before().job())
+    content, _ = made_jobs.quote()
+    assert section.walk_away == content["walk_away"]["dry"]
+
+
+def test_every_ground_class_has_the_pattern_it_names():
+    from borewright.drawing.patterns import pattern_of, tile
+
+    for ground in GROUND.values():
+        if ground.pattern:
+            assert tile(ground.pattern) is not None, ground.name
+    assert pattern_of("clay with gravel, damp")[0] == "620"
+    assert pattern_of("weathered schist")[0] == "705"
+    assert pattern_of("sandy clay")[0] == "619"
+    assert pattern_of("something nobody has heard of") == ("", "#efece6")
+
+
+@pytest.mark.parametrize("given_", [{"width": 0, "height": 500}, {"width": 500, "height": float("nan")}, {"width": 500, "height": 500, "medium": "film"},
+                                    {"width": 500, "height": 500, "units": "cubits"}])
+def test_bad_input_is_refused(given_):
+    with pytest.raises(BadInput):
+        living_section(section_of(made_jobs.nothing().job()), **given_)
