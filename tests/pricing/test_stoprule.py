@@ -40,10 +40,15 @@ def small_model(steps=3, levels=4, counts=10, intensity=(0.5, 0.9, 0.4), shape=1
 
 def path_chance(model, history):
     """Chance of a history of strikes per step (3 standing for 3 or more), by quadrature over the unknown scale."""
+    steps = [(float(passed), k) for passed, k in zip(np.diff(model.exposure), history, strict=False)]
+    constant = model.rate**model.shape / math.gamma(model.shape)
+
     def integrand(scale):
-        out = stats.gamma.pdf(scale, model.shape, scale=1 / model.rate)
-        for passed, k in zip(np.diff(model.exposure), history, strict=False):
-            out *= stats.poisson.pmf(k, scale * passed) if k < 3 else stats.poisson.sf(2, scale * passed)
+        out = constant * scale ** (model.shape - 1) * math.exp(-model.rate * scale)
+        for passed, k in steps:
+            mean = scale * passed
+            few = [math.exp(-mean) * mean**j / math.factorial(j) for j in range(3)]
+            out *= few[k] if k < 3 else 1.0 - sum(few)
         return out
 
     return integrate.quad(integrand, 0, np.inf, epsabs=1e-13, epsrel=1e-12)[0]
