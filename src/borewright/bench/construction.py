@@ -100,3 +100,116 @@ declare(Calculation(
     source=("API Bulletin 5C3 (1994) and ISO 10400:2007, historical equations (from memory); agrees with 26 rows of API Bulletin 5C2 within 6 psi",),
     limits=("New pipe of full wall; rust takes wall away.",), cautions=(COLLAPSE_CAUTION,),
 ))
+
+
+class GroutInputs(BenchModel):
+    hole_diameter: float = quantity("diameter", "mm", "Diameter of the hole", above=0, at_most=3.0, example="200 mm")
+    casing_diameter: float = quantity("diameter", "mm", "Outside diameter of the casing; 0 for an open hole", at_least=0, at_most=3.0, example="140 mm")
+    length: float = quantity("length", "m", "Length to grout", above=0, at_most=3000, example="30 m")
+    mix: str = choice(tuple(build.grout_mixes()), "What is mixed", default="neat cement")
+    water_ratio: float | None = quantity("number", "", "Water over powder by mass; the mix's own if left out", above=0, at_most=12, default=None, example="0.5")
+    washout: float = quantity("fraction", "%", "Extra over the drilled annulus for washed-out ground", at_least=0, at_most=5, default=0.2, example="20 %")
+    bag_mass: float = quantity("mass", "kg", "Powder in one bag", above=0, at_most=2000, default=20.0, example="20 kg")
+
+
+class GroutResults(BenchModel):
+    volume: float = quantity("volume", "L", "Grout the washed-out annulus takes")
+    drilled_volume: float = quantity("volume", "L", "Annulus as drilled, no washout")
+    bags: int = quantity("number", "", "Whole bags")
+    water: float = quantity("volume", "L", "Water for all the bags")
+    bentonite: float = quantity("mass", "kg", "Bentonite to add")
+    density: float = quantity("density", "kg/m3", "Density of the grout: weigh it")
+    volume_per_bag: float = quantity("volume", "L", "Grout from one bag")
+    net_pressure: float = quantity("pressure", "kPa", "Net pressure at the foot on a casing full of water, one lift")
+    foot_pressure: float = quantity("pressure", "kPa", "Pressure of the grout at its foot: the tremie must overcome it")
+    setting_time: float = quantity("time", "h", "Wait before work goes on")
+
+
+def _grout(given: GroutInputs) -> Outcome:
+    job = build.grout_volume(**given.model_dump())
+    return Outcome(GroutResults(**{name: getattr(job, name) for name in GroutResults.model_fields}), job.advisories)
+
+
+declare(Calculation(
+    name="grout-volume", title="Grout, bags and water", stage="construction",
+    about="The grout for an annulus or an open hole with washout: bags, water, density, the pressure it puts on the casing, and the wait.",
+    inputs=GroutInputs, results=GroutResults, compute=_grout,
+    source=("Absolute volumes, cement 3.14 and bentonite 2.65; within 0.6 % of published yields (Lapeyrouse 2002; API 10A)",
+            "Setting times: Michigan Rule 133a (read)", "Density and water limits: Wisconsin NR 812.11, TM 5-813-1 (read)"),
+    limits=("Washout is a guess until the grout comes to the top: have bags in hand.",),
+))
+
+
+class SealInputs(BenchModel):
+    hole_diameter: float = quantity("diameter", "mm", "Diameter of the hole", above=0, at_most=3.0, example="200 mm")
+    casing_diameter: float = quantity("diameter", "mm", "Outside diameter of the casing; 0 for an open hole", at_least=0, at_most=3.0, example="140 mm")
+    length: float = quantity("length", "m", "Length to seal", above=0, at_most=3000, example="1.5 m")
+    kind: str = choice(tuple(build.FILLS), "Dry fill", default="medium chips")
+    extra: float = quantity("fraction", "%", "Extra for voids and washout", at_least=0, at_most=5, default=0.1, example="10 %")
+    bag_mass: float = quantity("mass", "kg", "Mass of one bag", above=0, at_most=2000, default=20.0, example="20 kg")
+    depth: float | None = quantity("depth", "m", "Top of the seal", at_least=0, at_most=3000, default=None, example="30 m")
+    water_level: float | None = quantity("level", "m", "Depth to water in the annulus", default=None, example="12 m")
+    conductivity: float | None = quantity("conductivity", "uS/cm", "Of the water", at_least=0, default=None, example="900 uS/cm")
+
+
+class SealResults(BenchModel):
+    volume: float = quantity("volume", "L", "Room to fill, extra included")
+    mass: float = quantity("mass", "kg", "Dry fill")
+    bags: int = quantity("number", "", "Whole bags")
+    swelling_needed: float = quantity("number", "", "Times its dry volume a grain must swell to shut the voids")
+    swelling_offered: float = quantity("number", "", "Times its dry volume it swells in this water")
+    fall_time: float = quantity("time", "min", "Time to fall through the water")
+    wetting_time: float = quantity("time", "min", "Wait for it to take up water")
+
+
+def _seal(given: SealInputs) -> Outcome:
+    job = build.seal_pellets(**given.model_dump())
+    return Outcome(SealResults(**{name: getattr(job, name) for name in SealResults.model_fields}), job.advisories)
+
+
+declare(Calculation(
+    name="seal-pellets", title="Bentonite chips and pellets", stage="construction",
+    about="Dry bentonite (or sand) for an annulus or hole: bags, whether it swells shut, how long it falls and soaks.",
+    inputs=SealInputs, results=SealResults, compute=_seal,
+    source=("Bulk densities 71, 74 and 100 lb/ft3: supplier bulletin on annular fill (read)", "10 % extra: trade guidance on dry bentonite (read)",
+            "Swelling, fall and soaking: common practice, no source"),
+    limits=("Tap the top with a weighted line as it goes in; a bridge leaves a gap that nobody sees.",),
+))
+
+
+class ChlorineInputs(BenchModel):
+    inside_diameter: float = quantity("diameter", "mm", "Inside diameter of the casing", above=0, at_most=3.0, example="125 mm")
+    water_length: float = quantity("length", "m", "Water standing in the bore", above=0, at_most=3000, example="40 m")
+    dose: float = quantity("concentration", "mg/L", "Free chlorine wanted", above=0, at_most=2000, default=100.0, example="100 mg/L")
+    product: str = choice(tuple(build.PRODUCTS), "What chlorine comes as", default="calcium hypochlorite")
+    strength: float | None = quantity("fraction", "%", "Available chlorine; the product's usual one if left out", above=0, at_most=1, default=None,
+                                      example="65 %")
+    hole_diameter: float | None = quantity("diameter", "mm", "Hole round the casing, when there is pack or open annulus", above=0, default=None,
+                                           example="200 mm")
+    casing_diameter: float | None = quantity("diameter", "mm", "Outside diameter of the casing", above=0, default=None, example="140 mm")
+    pack_length: float = quantity("length", "m", "Length of pack or open annulus under water", at_least=0, default=0.0, example="20 m")
+    pack_porosity: float = quantity("fraction", "%", "Water in the pack; 100 % for an open annulus", at_least=0, at_most=1, default=0.35, example="35 %")
+    extra_water: float = quantity("volume", "L", "Other water to dose: tank, pipes", at_least=0, default=0.0, example="500 L")
+    ph: float | None = quantity("pH", "", "pH of the water", default=None, example="7.2")
+
+
+class ChlorineResults(BenchModel):
+    water_volume: float = quantity("volume", "L", "Water to dose")
+    chlorine: float = quantity("mass", "g", "Chlorine in it")
+    product_mass: float | None = quantity("mass", "g", "Product, when it is dry", default=None)
+    product_volume: float | None = quantity("volume", "mL", "Product, when it is liquid", default=None)
+    contact_time: float = quantity("time", "h", "Leave it to stand")
+
+
+def _chlorine(given: ChlorineInputs) -> Outcome:
+    found = build.chlorine_dose(**given.model_dump())
+    return Outcome(ChlorineResults(**{name: getattr(found, name) for name in ChlorineResults.model_fields}), found.advisories)
+
+
+declare(Calculation(
+    name="chlorine-dose", title="Chlorine to disinfect a bore", stage="construction",
+    about="How much of which chlorine product disinfects the water in a bore and its pack, how long to leave it, and how to handle it.",
+    inputs=ChlorineInputs, results=ChlorineResults, compute=_chlorine,
+    source=("Dose x volume / available chlorine; 327 IAC 8-3.4-24 Table 24-1 and Alberta Agdex 716 (A10) reproduced (read)",),
+    limits=("Trade percent is g in 100 mL; percent by weight of a liquid is 5 to 8 % less for the same bottle.",),
+))

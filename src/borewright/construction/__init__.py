@@ -31,6 +31,23 @@ from borewright.construction.catalogue import (
     read_catalogue,
     standard_catalogue,
 )
+from borewright.construction.chlorine import PRODUCTS, ChlorineDose, chlorine_dose
+from borewright.construction.grout import (
+    GroutJob,
+    Mix,
+    Slurry,
+    TremieFlow,
+    annulus_volume,
+    check_slurry,
+    grout_mix,
+    grout_mixes,
+    grout_volume,
+    inside_volume,
+    longest_lift,
+    slurry,
+    tremie_flow,
+)
+from borewright.construction.seal import FILLS, SealJob, seal_pellets
 from borewright.construction.strength import (
     buckling_load,
     ovality_factor,
@@ -47,7 +64,9 @@ from borewright.construction.strength import (
 )
 
 __all__ = [
-    "Casing", "Catalogue", "Material", "buckling_load", "burst_resistance", "casing_doubts", "casing_of", "collapse_resistance", "ovality_factor", "pipe_area",
-    "plastic_burst", "plastic_collapse", "read_catalogue", "reduced_yield", "self_buckling_length", "slotted_share", "standard_catalogue",
-    "steel_burst", "steel_collapse", "steel_collapse_limits", "steel_collapse_regime",
+    "FILLS", "PRODUCTS", "Casing", "Catalogue", "ChlorineDose", "GroutJob", "Material", "Mix", "SealJob", "Slurry", "TremieFlow",
+    "annulus_volume", "buckling_load", "burst_resistance", "casing_doubts", "casing_of", "check_slurry", "chlorine_dose",
+    "collapse_resistance", "grout_mix", "grout_mixes", "grout_volume", "inside_volume", "longest_lift", "ovality_factor", "pipe_area",
+    "plastic_burst", "plastic_collapse", "read_catalogue", "reduced_yield", "seal_pellets", "self_buckling_length", "slotted_share",
+    "slurry", "standard_catalogue", "steel_burst", "steel_collapse", "steel_collapse_limits", "steel_collapse_regime", "tremie_flow",
 ]
