@@ -1,0 +1,128 @@
+"""The bore record: one page with the log, the construction, the strikes, levels and yields to scale."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from borewright.drawing import living_section, section_of
+from borewright.papers.wording import Wording, heading, number
+from borewright.record.fold import Hole, Job
+
+__all__ = ["construction_rows", "content", "drawing_of", "strike_rows", "yield_facts"]
+
+MOST_ROWS = 14
+
+
+def drawing_of(job: Job, w: Wording, width: float, height: float, *, margins: bool = False) -> dict[str, Any]:
+    """Return the section as a picture of the data."""
+    section = section_of(job)
+    svg = living_section(section, width=width, height=height, medium="paper", units=w.system, margins=margins)
+    described = svg[svg.index("<desc"):svg.index("</desc>")].partition(">")[2]
+    return {"svg": svg, "width": width, "alt": described[:900]}
+
+
+def construction_rows(hole: Hole, w: Wording) -> list[list[str]]:
+    """Return casing and fillings as (what, from–to, size or material, amount)."""
+    rows = []
+    for fact in hole.casings:
+        b = fact.body
+        wall = f" × {w.diameter(b.wall)}" if b.wall else ""
+        slots = f", {w.q(b.aperture, 'diameter', 2)} slots" if b.slotted and b.aperture else ""
+        joints = f", {b.joints} joints" if b.joints else ""
+        rows.append([f"{b.string} {'slotted' if b.slotted else 'casing'}", w.span(b.from_depth, b.to_depth), f"{w.diameter(b.outside_diameter)}{wall} {b.material}".strip() + slots + joints])
+    for fact in hole.annulus:
+        b = fact.body
+        amount = ", ".join(p for p in (f"{b.bags:g} bags" + (f" of {w.q(b.bag_mass, 'mass')}" if b.bag_mass else "") if b.bags else "", w.q(b.volume, "volume") if b.volume else "",
+                                       w.q(b.density, "density", 4) if b.density else "") if p)
+        rows.append([b.what, w.span(b.from_depth, b.to_depth), b.material + (f": {amount}" if amount else "")])
+    if hole.sealed_off:
+        for i in hole.sealed_off.body.intervals:
+            amount = ", ".join(p for p in (f"{i.bags:g} bags" if i.bags else "", w.q(i.volume, "volume") if i.volume else "") if p)
+            rows.append(["sealed", w.span(i.from_depth, i.to_depth), i.material + (f": {amount}" if amount else "")])
+    return rows
+
+
+def strike_rows(hole: Hole, w: Wording) -> list[list[str]]:
+    """Return each strike with its depth, what it added and what was measured at the collar after it."""
+    gains = dict(hole.strike_yields())
+    depths = [f.body.depth for f in hole.strikes]
+    rows = []
+    for index, fact in enumerate(hole.strikes):
+        below = depths[index + 1] if index + 1 < len(depths) else float("inf")
+        after = [f.body for f in hole.flows if fact.body.depth <= f.body.depth < below]
+        gain = gains.get(fact.body.depth)
+        total = f"{w.flow(after[-1].flow)}, {after[-1].method}" if after else ""
+        rows.append([w.depth(fact.body.depth), f"+{w.flow(gain)}" if gain is not None else "", total])
+    return rows
+
+
+def yield_facts(hole: Hole, w: Wording) -> list[list[str]]:
+    """Return what is known of the yield and the levels, each with how it was found."""
+    rows = []
+    last = hole.last_flow
+    if last:
+        u = last.body.standard_uncertainty
+        rows.append(["Flow at the rig", f"{w.flow(last.body.flow)}" + (f" ± {w.flow(2 * u)}" if u else "") + f" at {w.depth(last.body.depth)}, {last.body.method}"])
+    lifted = [f.body.flow for f in hole.airlift if f.body.flow]
+    if lifted:
+        rows.append(["Airlift", f"{w.flow(lifted[-1])} at the end of {w.hours(hole.airlift[-1].body.elapsed)}"])
+    statics = [f for f in hole.levels if f.body.state == "static"]
+    rows.append(["Static level", w.level(statics[-1].body.depth_to_water) + f", {w.day(statics[-1].entry.at)}" if statics else ""])
+    if hole.rated:
+        table = hole.rated.body.rating
+        flow = hole.rated.body.flow if hole.rated.body.flow is not None else number(table.get("flow"))
+        low, high = number(table.get("low")), number(table.get("high"))
+        band = f" (90 in 100: {w.flow(low)} to {w.flow(high)})" if low is not None and high is not None else ""
+        rows.append(["Rated yield", w.flow(flow) + band if flow is not None else ""])
+    return rows
+
+
+def _log_facts(job: Job, hole: Hole, w: Wording) -> list[list[str]]:
+    started = hole.started.body if hole.started else None
+    spot = job.spot or job.site
+    bits = ", ".join(f"{w.diameter(f.body.diameter)} from {w.depth(f.body.from_depth)}" for f in hole.bits)
+    elevation = getattr(job.spot.body, "elevation", None) if job.spot else None
+    others = [h for h in job.holes.values() if h.number != hole.number]
+    rows = [
+        ["Owner", w.customer()], ["Place", (job.site.body.name if job.site else "") or (job.customer.body.address if job.customer else "")], ["Position", w.place(spot)],
+        ["Elevation", w.depth(elevation) if elevation is not None else ""], ["Drilled", w.drilled_between(hole)], ["Driller", w.drillers(hole)], ["Licence", w.settings.licence],
+        ["Method", started.method if started else ""], ["Bits", bits], ["Depth", w.depth(hole.depth) if hole.depth else ""],
+        ["Ended", (hole.stopped.body.reason + (f": {hole.stopped.body.words}" if hole.stopped.body.words else "")) if hole.stopped else ""],
+    ]
+    if others:
+        rows.append(["Other holes", "; ".join(f"hole {h.number}, {w.depth(h.depth)}" + (", sealed" if h.sealed_off else "") for h in others)])
+    return rows
+
+
+def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
+    """Return the bore record's data."""
+    hole = job.hole
+    width, height = (322.0, 694.0) if paper == "A4" else (338.0, 640.0)
+    blocks: list[dict[str, Any]] = [{"kind": "facts", "rows": _log_facts(job, hole, w)}]
+    strikes = strike_rows(hole, w)
+    blocks.append(heading("Water"))
+    if strikes:
+        note = f"{len(strikes) - MOST_ROWS} strikes more stand in the job book." if len(strikes) > MOST_ROWS else ""
+        blocks.append({"kind": "table", "head": ["struck at", "added", "at the collar after it"], "align": "lll", "wide": 2, "rows": strikes[:MOST_ROWS], "note": note})
+    else:
+        blocks.append({"kind": "text", "text": "No strike is recorded."})
+    blocks.append({"kind": "facts", "rows": yield_facts(hole, w)})
+    rows = construction_rows(hole, w)
+    blocks.append(heading("Construction" if not hole.sealed_off else "Construction and sealing"))
+    if rows:
+        note = f"{len(rows) - MOST_ROWS} parts more stand in the job book." if len(rows) > MOST_ROWS else ""
+        blocks.append({"kind": "table", "head": ["part", "from–to", "size, material"], "align": "lll", "wide": 2, "rows": rows[:MOST_ROWS], "note": note})
+    else:
+        blocks.append({"kind": "text", "text": "No casing, seal or grout is recorded."})
+    if hole.pump:
+        blocks.append({"kind": "facts", "rows": [["Pump", hole.pump.body.name], ["Intake", w.depth(hole.pump.body.intake_depth)]]})
+    sampled = [f.body for f in hole.samples]
+    if sampled:
+        s = sampled[-1]
+        said = ", ".join(p for p in (w.q(s.conductivity, "conductivity") if s.conductivity is not None else "", f"pH {s.ph:g}" if s.ph is not None else "",
+                                     w.q(s.temperature, "temperature") if s.temperature is not None else "") if p)
+        blocks.append({"kind": "facts", "rows": [["Water at the rig", said]]})
+    blocks.append({"kind": "lines", "items": ["driller, name and licence", "date"]})
+    # The patterns are named where they stand; the words beside them are the driller's own.
+    return {"layout": "record", "title": f"{w.Word} record", "drawing": drawing_of(job, w, width, height),
+            "blocks": [*blocks, {"kind": "text", "text": "Ground in the driller's words; patterns after FGDC-STD-013-2006, public domain."}]}

@@ -1,0 +1,147 @@
+"""From a job to a PDF: the facts as plain strings, their hash, and typst."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from dataclasses import dataclass
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from uuid import UUID
+
+from borewright.drawing import font_folder
+from borewright.errors import BadInput, Refused, StoreError
+from borewright.papers.wording import Wording
+from borewright.record.complete import PAPERS, problems
+from borewright.record.fold import Job
+
+if TYPE_CHECKING:
+    from borewright.record.entries import Entry
+    from borewright.storage import JobBook, Settings
+
+__all__ = ["PAPERS", "Made", "issue", "make_paper", "paper_data", "paper_pdf"]
+
+# document -> module of this package that gives its blocks
+_MODULES = {
+    "quote": "quote", "rig card": "rigcard", "safety sheet": "safety", "bore record": "borerecord", "test report": "testreport",
+    "water report": "waterreport", "handover pack": "handover", "invoice": "invoice",
+}
+LOGO_LARGEST = 1_500_000  # bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A paper made: its bytes, their SHA-256, and that of the content it was made from."""
+
+    pdf: bytes
+    sha256: str
+    inputs_sha256: str
+    document: str
+    paper: str
+    file_name: str
+
+
+def _checked(document: str, paper: str) -> None:
+    if document not in PAPERS:
+        raise BadInput("document", document, "is not a paper", "one of " + ", ".join(PAPERS))
+    if paper not in ("A4", "Letter"):
+        raise BadInput("paper", paper, "is not a size of paper", "A4 or Letter")
+
+
+def paper_data(job: Job, document: str, *, settings: Settings, paper: str | None = None) -> dict[str, Any]:
+    """Return what a paper says, as plain strings and numbers.
+
+    Raises
+    ------
+    BadInput
+        An unknown document or size.
+    Refused
+        The job lacks what the paper cannot do without; the sentence names all of it.
+    """
+    paper = paper or settings.paper
+    _checked(document, paper)
+    found = problems(job, document)
+    if blocking := [p.message for p in found if p.blocks]:
+        raise Refused(f"The {document} cannot be issued yet: " + " ".join(blocking))
+    w = Wording(job, settings)
+    data = import_module(f"borewright.papers.{_MODULES[document]}").content(job, w, paper)
+    missing = [p.message for p in found]
+    if missing:
+        data["blocks"] += [{"kind": "heading", "text": "Not recorded"}, {"kind": "text", "text": " ".join(missing)}]
+    reference = job.opened.body.reference if job.opened else ""
+    data = {
+        "layout": "flow", "document": document, "paper": paper, "lang": "en", "firm": settings.firm or "Firm not named", "contact": w.contact(),
+        "colour": settings.colour, "job_title": job.title, "subtitle": " · ".join(p for p in (job.title, reference, w.day_of_record()) if p),
+        "foot": " · ".join(p for p in (reference or str(job.id)[:8], job.title) if p)[:70], "date": w.date_parts(), "invented": w.invented,
+        "invented_words": "INVENTED: a demonstration. No such firm, place, person or offer exists.",
+    } | data
+    data["hash"] = hashlib.sha256(json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode()).hexdigest()
+    data["hash_shown"] = " ".join(data["hash"][i:i + 4] for i in range(0, 16, 4))
+    return data
+
+
+def _logo(settings: Settings) -> list[int] | None:
+    """Return the bytes of the firm's logo; a logo that is not there leaves the name alone rather than the paper unmade."""
+    path = Path(settings.logo) if settings.logo else None
+    if path is None or not path.is_file() or path.stat().st_size > LOGO_LARGEST:
+        return None
+    data = path.read_bytes()
+    known = data.startswith((b"\x89PNG", b"\xff\xd8\xff", b"GIF8")) or b"<svg" in data[:2000]
+    return list(data) if known else None
+
+
+def paper_pdf(job: Job, document: str, *, settings: Settings, paper: str | None = None) -> Made:
+    """Return a paper of a job as PDF, the same bytes for the same job and settings; raises as `paper_data` does."""
+    import typst
+
+    data = paper_data(job, document, settings=settings, paper=paper)
+    content = data["hash"]
+    whole = json.dumps(data | {"logo": _logo(settings)}, ensure_ascii=False, allow_nan=False)
+    folder = Path(__file__).with_name("templates")
+    try:
+        pdf = typst.compile(
+            str(folder / "paper.typ"), root=str(folder), font_paths=[str(font_folder())], ignore_system_fonts=True, format="pdf",
+            sys_inputs={"data": whole}, timestamp=_noon(data["date"]),
+        )
+    except (typst.TypstError, RuntimeError) as error:
+        raise StoreError(f"The {document} could not be set: {str(error).splitlines()[0]}") from error
+    name = re.sub(r"[^\w]+", "-", f"{job.opened.body.reference or job.title if job.opened else job.id} {document}").strip("-").lower()
+    return Made(bytes(pdf), hashlib.sha256(pdf).hexdigest(), content, document, data["paper"], f"{name[:80]}-{data['paper'].lower()}.pdf")
+
+
+def _noon(date: list[int]) -> int:
+    from datetime import UTC, datetime
+
+    return int(datetime(*date, 12, tzinfo=UTC).timestamp())
+
+
+def make_paper(job: Job, document: str, *, settings: Settings, folder: Path, paper: str | None = None) -> Path:
+    """Write a paper into a folder, whole or not at all, and return its path."""
+    return _write(paper_pdf(job, document, settings=settings, paper=paper), Path(folder))
+
+
+def _write(made: Made, folder: Path) -> Path:
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / made.file_name
+    part = path.with_suffix(".part")
+    part.write_bytes(made.pdf)
+    part.replace(path)
+    return path
+
+
+def issue(
+    book: JobBook, job_id: UUID, document: str, *, settings: Settings, folder: Path, by: str, paper: str | None = None,
+) -> tuple[Path, Entry | None]:
+    """Make a paper, write it, and keep in the job book that it was issued, with the hash of the PDF and of its content.
+
+    Issuing the same content again writes the file and no second entry: the entry returned is then None.
+    """
+    job = book.job(job_id)
+    made = paper_pdf(job, document, settings=settings, paper=paper)
+    path = _write(made, Path(folder))
+    body = {"document": document, "sha256": made.sha256, "inputs_sha256": made.inputs_sha256, "paper": made.paper}
+    if any(f.body.sha256 == made.sha256 and f.body.document == document for f in job.papers):
+        return path, None
+    return path, book.write(job_id, "papers.issued", body, by=by)

@@ -1,0 +1,189 @@
+"""How a paper says things: the firm's units, its word for a bore, money, dates in the site's zone, "not recorded" for what is not."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from borewright.drawing.living import depth_words
+from borewright.quantities import show, shown_unit
+from borewright.record.fold import Fact, Hole, Job
+
+if TYPE_CHECKING:
+    from borewright.storage import Settings
+
+__all__ = ["Wording", "advisories_of", "heading", "number"]
+
+MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
+
+
+def heading(text: str) -> dict[str, str]:
+    """Return a heading block."""
+    return {"kind": "heading", "text": text}
+
+
+def number(given: Any) -> float | None:
+    """Return a finite number out of a dict that may hold anything, or None."""
+    if isinstance(given, Mapping):
+        given = given.get("value", given.get("si"))
+    if isinstance(given, bool) or not isinstance(given, (int, float)) or given != given or abs(given) == float("inf"):
+        return None
+    return float(given)
+
+
+def advisories_of(*tables: Any) -> list[dict[str, str]]:
+    """Return the advisories that results carry, each once, dangers first."""
+    found: dict[str, dict[str, str]] = {}
+    for table in tables:
+        rows = table.get("advisories") if isinstance(table, Mapping) else table
+        for row in rows or ():
+            if isinstance(row, Mapping) and row.get("message"):
+                found.setdefault(str(row["message"]), {"severity": str(row.get("severity", "note")), "message": str(row["message"])})
+    order = {"danger": 0, "doubt": 1, "note": 2}
+    return sorted(found.values(), key=lambda r: order.get(r["severity"], 2))
+
+
+class Wording:
+    """Formats the facts of one job for one firm. Every method gives "" or None-safe text; the template says "not recorded" for nothing."""
+
+    def __init__(self, job: Job, settings: Settings):
+        self.job, self.settings = job, settings
+        self.system = settings.unit_system
+        self.word = settings.word
+        zone = (job.site.body.zone if job.site else "") or ("" if settings.zone == "UTC" else settings.zone)
+        self._zone = _zone_of(zone)
+        entries = [e for e, striker in job.history if striker is None and e.kind != "papers.issued"]
+        self.moment: datetime = max((e.at for e in entries), default=job.history[0][0].at)
+        self.invented = bool(job.quote and job.quote.body.content.get("card_invented")) or "invented" in settings.firm.lower()
+
+    @property
+    def Word(self) -> str:
+        """The word for a bore with a capital."""
+        return self.word.capitalize()
+
+    def contact(self) -> str:
+        """The firm in one line."""
+        s = self.settings
+        licence = f"licence {s.licence}" if s.licence else ""
+        return " · ".join(" ".join(p.split()) for p in (s.address, s.phone, s.email, licence) if p)
+
+    def local(self, moment: datetime) -> datetime:
+        """A moment in the site's zone, where one is known; else with the offset it was written with."""
+        return moment.astimezone(self._zone) if self._zone else moment
+
+    def date_parts(self) -> list[int]:
+        """Year, month, day of the record."""
+        at = self.local(self.moment)
+        return [at.year, at.month, at.day]
+
+    def day(self, moment: datetime) -> str:
+        """A date as the firm's country writes it."""
+        at = self.local(moment)
+        month = MONTHS[at.month - 1]
+        return f"{month} {at.day}, {at.year}" if self.settings.units == "us" else f"{at.day} {month} {at.year}"
+
+    def iso_day(self, text: str) -> str:
+        """An ISO date as the firm's country writes it; anything else as it stands."""
+        try:
+            at = datetime.fromisoformat(text)
+        except ValueError:
+            return text
+        month = MONTHS[at.month - 1]
+        return f"{month} {at.day}, {at.year}" if self.settings.units == "us" else f"{at.day} {month} {at.year}"
+
+    def day_of_record(self) -> str:
+        """The date of the last entry that a paper rests on."""
+        return self.day(self.moment)
+
+    def depth(self, depth: float | None) -> str:
+        """A depth to the digit it was recorded in, with its unit."""
+        return "" if depth is None else f"{depth_words(depth, self.system)} {shown_unit('depth', self.system)}"
+
+    def span(self, top: float, bottom: float) -> str:
+        """Two depths, one unit."""
+        return f"{depth_words(top, self.system)}–{depth_words(bottom, self.system)} {shown_unit('depth', self.system)}"
+
+    def level(self, level: float | None) -> str:
+        """A water level in words: below ground, or how high it stands above."""
+        if level is None:
+            return ""
+        return f"{self.depth(level)} below ground" if level >= 0 else f"{self.depth(-level)} above ground (flows)"
+
+    def q(self, si: float | None, kind: str, digits: int = 3) -> str:
+        """A quantity in the firm's units."""
+        return "" if si is None else show(si, kind, system=self.system, digits=digits)
+
+    def flow(self, si: float | None) -> str:
+        """A flow in the firm's unit."""
+        return self.q(si, "flow")
+
+    def diameter(self, si: float | None) -> str:
+        """A diameter in the firm's unit, to four digits."""
+        return self.q(si, "diameter", 4)
+
+    def typed(self, fact: Fact | None, name: str, shown: str) -> str:
+        """A quantity as it was typed, with the firm's unit behind it where the two differ."""
+        text = fact.body.typed.get(name, "") if fact else ""
+        return shown if not text or text == shown else f"{text} ({shown})"
+
+    def money(self, minor: float | None, currency: str | None = None) -> str:
+        """An amount, exact."""
+        from borewright.pricing import show_minor
+
+        return "" if minor is None else show_minor(int(round(minor)), currency or self.settings.currency)
+
+    def round_money(self, minor: float | None, currency: str) -> str:
+        """An amount to three digits: a range from a simulation promises no more."""
+        if minor is None:
+            return ""
+        step = 10 ** max(0, len(str(abs(int(minor)))) - 3)
+        text = self.money(int(round(minor / step)) * step, currency)
+        return text.removesuffix(".00")
+
+    def place(self, fact: Fact | None) -> str:
+        """Latitude and longitude."""
+        if fact is None:
+            return ""
+        lat, lon = fact.body.latitude, fact.body.longitude
+        return f"{abs(lat):.5f}° {'S' if lat < 0 else 'N'}, {abs(lon):.5f}° {'W' if lon < 0 else 'E'}"
+
+    def in_100(self, share: float | None) -> str:
+        """A probability as so many in 100."""
+        if share is None:
+            return ""
+        value = 100 * share
+        return "under 1 in 100" if 0 < value < 0.5 else "over 99 in 100" if 99.5 < value < 100 else f"{value:.0f} in 100"
+
+    def hours(self, seconds: float | None) -> str:
+        """A duration in hours."""
+        return "" if seconds is None else show(seconds, "time", unit="h", digits=3)
+
+    def customer(self) -> str:
+        """The customer's name, or nothing."""
+        return self.job.customer.body.name if self.job.customer else ""
+
+    def drillers(self, hole: Hole) -> str:
+        """Who wrote the log of a hole."""
+        facts = [hole.started, *hole.ground, *hole.advances, hole.stopped]
+        return ", ".join(dict.fromkeys(f.entry.by for f in facts if f))
+
+    def drilled_between(self, hole: Hole) -> str:
+        """First and last day on the hole."""
+        facts: Sequence[Fact | None] = [hole.started, *hole.ground, *hole.advances, *hole.strikes, *hole.casings, hole.stopped]
+        moments = sorted(f.entry.at for f in facts if f)
+        if not moments:
+            return ""
+        first, last = self.day(moments[0]), self.day(moments[-1])
+        return first if first == last else f"{first} – {last}"
+
+
+def _zone_of(name: str) -> Any:
+    if not name:
+        return None
+    from zoneinfo import ZoneInfo
+
+    try:
+        return ZoneInfo(name)
+    except (ValueError, OSError, KeyError):
+        return None
