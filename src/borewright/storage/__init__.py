@@ -16,6 +16,9 @@ What others call::
         the word that `quantities` uses
     save_rate_card(card, folder=None) -> version; current_rate_card(folder=None) -> RateCard | None; rate_card(version, folder=None);
         rate_card_versions(folder=None) -> [RateCardVersion(version, name, valid_from, saved, current)]
+    Accounts(book.engine): create_user(name, role, passphrase) -> Account(id, name, role, made; .may("read|rig|write|firm")),
+        verify(name, passphrase, *, source="") -> Account (Refused otherwise, and after too many tries), open_session(account) -> token,
+        session(token) -> Account | None, close_session(token), set_passphrase(name, passphrase), close_account(name), users()
 
 Names are loaded when first asked for: a command that needs only the settings does not load the database.
 """
@@ -24,6 +27,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from borewright.storage.accounts import Account, Accounts
     from borewright.storage.backup import Restored, backup_if_due, restore, verify_backup
     from borewright.storage.checking import CheckReport
     from borewright.storage.home import data_folder
@@ -39,6 +43,7 @@ if TYPE_CHECKING:
     from borewright.storage.settings import Settings, load_settings, save_settings, settings_from_dict
 
 _WHERE = {
+    "accounts": ("Account", "Accounts"),
     "backup": ("Restored", "backup_if_due", "restore", "verify_backup"),
     "checking": ("CheckReport",),
     "home": ("data_folder",),
@@ -49,8 +54,8 @@ _WHERE = {
 }
 _MODULE = {name: module for module, names in _WHERE.items() for name in names}
 __all__ = [
-    "CheckReport", "JobBook", "JobLine", "RateCardVersion", "Receipt", "Restored", "Settings", "backup_if_due", "current_rate_card", "data_folder",
-    "load_settings", "open_job_book", "rate_card", "rate_card_versions", "restore", "save_rate_card", "save_settings", "settings_from_dict",
+    "Account", "Accounts", "CheckReport", "JobBook", "JobLine", "RateCardVersion", "Receipt", "Restored", "Settings", "backup_if_due", "current_rate_card",
+    "data_folder", "load_settings", "open_job_book", "rate_card", "rate_card_versions", "restore", "save_rate_card", "save_settings", "settings_from_dict",
     "verify_backup",
 ]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlalchemy as sa
 
-__all__ = ["attachments", "entries", "jobs", "metadata"]
+__all__ = ["ROLES", "accounts", "attachments", "entries", "jobs", "metadata", "sessions", "tries"]
 
 # Constraints are named from the first, so that a later migration can speak of them on any engine.
 metadata = sa.MetaData(naming_convention={
@@ -58,4 +58,33 @@ attachments = sa.Table(
     sa.Column("sha256", sa.String(64), primary_key=True),
     sa.Column("size", sa.BigInteger, nullable=False),
     sa.Column("received", sa.String(40), nullable=False),
+)
+
+ROLES = ("owner", "driller", "offsider", "reader")
+
+accounts = sa.Table(
+    "accounts", metadata,
+    sa.Column("id", sa.String(36), primary_key=True),
+    sa.Column("name", sa.String(120), nullable=False),
+    sa.Column("key", sa.String(240), nullable=False, unique=True),  # the name folded, so that "Sam" and "sam" are one
+    sa.Column("role", sa.String(20), sa.CheckConstraint("role IN ('owner', 'driller', 'offsider', 'reader')", name="role"), nullable=False),
+    sa.Column("passphrase", sa.String(200), nullable=False),  # an argon2 hash, never the passphrase
+    sa.Column("made", sa.String(40), nullable=False),
+    sa.Column("closed", sa.String(40)),
+)
+
+sessions = sa.Table(
+    "sessions", metadata,
+    sa.Column("token_hash", sa.String(64), primary_key=True),  # who reads the database cannot take over a session
+    sa.Column("account", sa.String(36), sa.ForeignKey("accounts.id"), nullable=False),
+    sa.Column("made", sa.String(40), nullable=False),
+    sa.Column("expires", sa.String(40), nullable=False),
+)
+
+tries = sa.Table(
+    "tries", metadata,
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("key", sa.String(400), nullable=False),
+    sa.Column("at", sa.String(40), nullable=False),
+    sa.Index("ix_tries_key", "key", "at"),
 )
