@@ -73,9 +73,8 @@ def simulate_holes(policy: Policy, count: int, generator: np.random.Generator, *
     scale = draw_scales(model.shape, model.rate, count, generator) if scales is None else np.asarray(scales, float)
     numbers = generator.poisson(scale * model.exposure[-1])
     owner = np.repeat(np.arange(count), numbers)
-    place = generator.random(len(owner)) * model.exposure[-1]
-    order = np.lexsort((place, owner))
-    place = place[order]
+    # Owners ascend, so one sort of owner + share orders the strikes within each hole.
+    place = (np.sort(owner + generator.random(len(owner))) - owner) * model.exposure[-1]
     index = np.minimum(np.searchsorted(model.exposure, place, side="left"), steps)
     index = np.maximum(index, 1)
     yields = np.exp(model.log_yield_mean + model.log_yield_sd * generator.standard_normal(len(owner)))

@@ -70,19 +70,16 @@ class _Ahead:
     """Expected value one step ahead, for a value array of shape (counts, levels)."""
 
     def __init__(self, model: StrikeModel):
-        self.transposed = np.ascontiguousarray(model.kernels.transpose(0, 2, 1))
-        counts = np.arange(model.counts)
-        # Row n of block k holds the row of strike count n + k, the last count standing for "or more".
-        self.rows = (np.minimum(counts + np.arange(1, STRIKES_PER_STEP + 1)[:, None], model.counts - 1)
-                     + model.counts * np.arange(STRIKES_PER_STEP)[:, None]).T.ravel()
-        self.none = np.ascontiguousarray(model.weights[:, :, :1])
-        self.some = np.ascontiguousarray(model.weights[:, :, None, 1:])
-        self.shape = (model.counts, STRIKES_PER_STEP, model.levels)
-        self.levels = model.levels
+        # 0..STRIKES_PER_STEP strikes stand side by side, so that one gather, one product and one matrix product make the step.
+        strikes = np.arange(STRIKES_PER_STEP + 1)
+        self.rows = np.minimum(np.arange(model.counts)[:, None] + strikes, model.counts - 1)
+        self.weights = np.ascontiguousarray(model.weights[..., None])
+        lift = np.concatenate([np.eye(model.levels)[None], model.kernels])
+        self.lift = np.ascontiguousarray(lift.transpose(0, 2, 1).reshape(-1, model.levels))
+        self.shape = (model.counts, -1)
 
     def __call__(self, index: int, value: np.ndarray) -> np.ndarray:
-        lifted = np.matmul(value, self.transposed).reshape(-1, self.levels)[self.rows].reshape(self.shape)
-        return self.none[index] * value + np.matmul(self.some[index], lifted)[:, 0]
+        return (value.take(self.rows, axis=0) * self.weights[index]).reshape(self.shape) @ self.lift
 
 
 def best_policy(model: StrikeModel, payoff: Payoff, *, stop_when_met: bool = True, keep_values: bool = False) -> Policy:
@@ -113,26 +110,26 @@ def best_policy(model: StrikeModel, payoff: Payoff, *, stop_when_met: bool = Tru
     if payoff.move is not None:
         how = np.where(payoff.move > give_up, MOVE, GIVE_UP).astype(np.int8)
         give_up = np.maximum(payoff.move, give_up)
-    leave = np.broadcast_to(give_up, (steps + 1, counts))
-    value = np.empty((counts, levels))
+    leave, how = np.broadcast_to(give_up, (steps + 1, counts))[:, :, None], how[:, :, None]
+    value = np.repeat(leave[steps], levels, axis=1)
+    actions[:] = how
+    actions[: min(max(1, least), steps)] = DRILL
     for index in range(steps, -1, -1):
-        out = leave[index][:, None]
-        if index == steps:
-            value = np.repeat(out, levels, axis=1)
-            actions[index] = how[index][:, None]
-        else:
+        if index < steps:
             on = ahead(index, value)
             if index == 0 or index < least:
-                actions[index] = DRILL
                 value = on
             else:
-                stop = on <= out
-                actions[index] = np.where(stop, how[index][:, None], DRILL)
-                value = np.where(stop, out, on)
+                np.copyto(actions[index], DRILL, where=on > leave[index])
+                value = np.maximum(on, leave[index])
         if index > 0:
-            take = np.full(counts, stop_when_met) | (payoff.complete[index] >= value[:, -1])
-            actions[index, take, -1] = COMPLETE
-            value[take, -1] = payoff.complete[index]
+            if stop_when_met:
+                actions[index, :, -1] = COMPLETE
+                value[:, -1] = payoff.complete[index]
+            else:
+                take = payoff.complete[index] >= value[:, -1]
+                actions[index, take, -1] = COMPLETE
+                value[take, -1] = payoff.complete[index]
         if values is not None:
             values[index] = value
     return Policy(model, actions, float(value[0, 0]), values)
