@@ -14,6 +14,7 @@ The one entry for a quote, and what others call::
     season(policy, tables, *, jobs, seasons, correlation, ruin_allowed, overhead, seed) -> Season
     season_of_quote(prospect, column, card, quote, *, time=None, jobs=30, ...) -> Season
     dry_hole_ledger(promised odds, found) -> Ledger
+    ruin_chance(jobs, chance_dry, profit, loss, reserve, correlation), reserve_of_promises(...)      for a season of like jobs, exactly
     best_second_spot(model, payoff, *, first_abandoned, correlation, move_cost) -> SecondSpot
     show_minor(minor, currency) -> "AUD 12,340.50"; read_minor(text, currency, field=...) -> whole minor units
 
@@ -44,7 +45,7 @@ from borewright.pricing.rigcard import (
     what_now,
     what_now_from_table,
 )
-from borewright.pricing.season import Ledger, Season, dry_hole_ledger, season
+from borewright.pricing.season import Ledger, Season, dry_hole_ledger, reserve_of_promises, ruin_chance, season
 from borewright.pricing.secondspot import SecondSpot, best_second_spot
 from borewright.pricing.simulate import price_runs, simulate_holes
 from borewright.pricing.stoprule import best_policy, chance_of_need, evaluate
@@ -57,6 +58,6 @@ __all__ = [
     "Season", "SecondSpot", "TimeModel", "WhatNow", "best_policy", "best_second_spot", "card_as_dict", "card_from_dict", "card_from_toml",
     "card_to_toml", "card_version", "chance_of_need", "customer_best", "driller_best", "driller_payoff", "dry_hole_ledger", "evaluate",
     "fixed_price", "hole_tables", "itemised", "learn_penetration", "make_quote", "per_metre", "policy_table", "price_of_promise", "price_runs",
-    "prior_time_model", "promise", "quote_as_dict", "read_minor", "reckon", "rig_card_rows", "sample_card", "season", "season_of_quote",
-    "show_minor", "simulate_holes", "strike_model", "table_vectors", "walk_away_depths", "what_now", "what_now_from_table",
+    "prior_time_model", "promise", "quote_as_dict", "read_minor", "reckon", "reserve_of_promises", "rig_card_rows", "ruin_chance", "sample_card", "season",
+    "season_of_quote", "show_minor", "simulate_holes", "strike_model", "table_vectors", "walk_away_depths", "what_now", "what_now_from_table",
 ]

@@ -7,12 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from borewright.errors import Advisory, BadInput, require_fraction, require_non_negative
+from borewright.errors import Advisory, BadInput, require_fraction, require_non_negative, require_positive
 from borewright.pricing.simulate import price_runs, simulate_holes
 from borewright.pricing.stoprule import Policy
 from borewright.pricing.tables import HoleTables
 
-__all__ = ["NOT_INSURANCE", "Ledger", "Season", "dry_hole_ledger", "reserve_for", "ruin_share", "season", "shared_scales"]
+__all__ = [
+    "NOT_INSURANCE", "Ledger", "Season", "dry_hole_ledger", "reserve_for", "reserve_of_promises", "ruin_chance", "ruin_share", "season", "shared_scales",
+]
 
 NOT_INSURANCE = Advisory(
     "simulation-is-not-insurance", "note",
@@ -114,6 +116,72 @@ def season(
         profit_mean=float(sums.mean()), dry_holes=tuple(int(v) for v in np.quantile(dry, (0.1, 0.5, 0.9), method="inverted_cdf")),
         chance_of_losing_season=float((sums < 0).mean()), advisories=(NOT_INSURANCE,),
     )
+
+
+def ruin_chance(*, jobs: int, chance_dry: float, profit: float, loss: float, reserve: float, correlation: float = 0.0) -> float:
+    """Return the chance that a season of like jobs, each a profit or a loss, ever takes more than the reserve [-].
+
+    Parameters
+    ----------
+    jobs : int
+        In the season.
+    chance_dry : float
+        Of a dry hole on each job.
+    profit, loss : float
+        Of a job that finds water, and of one that does not, both above zero; any one unit of money with the reserve.
+    correlation : float
+        Of the normal scores of two jobs of the season: one common factor, as in `shared_scales`.
+
+    Notes
+    -----
+    Given the common factor the running sum is a random walk with an absorbing barrier, followed exactly; the factor is integrated out by
+    Gauss-Hermite quadrature with 64 nodes. With correlation 0 and loss equal to profit it is the gambler's ruin.
+    """
+    from scipy.special import ndtr, ndtri
+
+    require_fraction(chance_dry=chance_dry, correlation=correlation)
+    require_positive(profit=profit, loss=loss)
+    require_non_negative(reserve=reserve)
+    if not 1 <= jobs <= 1000:
+        raise BadInput("jobs", jobs, "is not a number of jobs in a season", "1 to 1000")
+    nodes, weights = np.polynomial.hermite_e.hermegauss(64)
+    if correlation in (0.0, 1.0) or chance_dry in (0.0, 1.0):
+        # One luck for all is one throw for the season; none shared needs no factor.
+        share = np.array([0.0, 1.0]) if correlation == 1.0 else np.array([chance_dry])
+        weights = np.array([1.0 - chance_dry, chance_dry]) if correlation == 1.0 else np.ones(1)
+    else:
+        share = ndtr((ndtri(chance_dry) - np.sqrt(correlation) * nodes) / np.sqrt(1.0 - correlation))
+        weights = weights / weights.sum()
+    alive = np.zeros((len(share), jobs + 1))  # by the number of dry holes so far
+    alive[:, 0] = 1.0
+    dry = np.arange(jobs + 1)
+    for done in range(1, jobs + 1):
+        alive[:, 1:] = alive[:, 1:] * (1.0 - share[:, None]) + alive[:, :-1] * share[:, None]
+        alive[:, 0] *= 1.0 - share
+        alive[:, (done - dry) * profit - dry * loss < -reserve * (1 + 1e-12)] = 0.0
+    return float(np.clip(1.0 - weights @ alive.sum(axis=1), 0.0, 1.0))
+
+
+def reserve_of_promises(
+    *, jobs: int, chance_dry: float, profit: float, loss: float, correlation: float = 0.3, ruin_allowed: float = 0.05
+) -> float:
+    """Return the least reserve that keeps `ruin_chance` at or under what is allowed, in the unit of the profit.
+
+    The sum can only stand at whole numbers of profits and losses, so the answer is one of those.
+    """
+    require_fraction(ruin_allowed=ruin_allowed)
+    given = {"jobs": jobs, "chance_dry": chance_dry, "profit": profit, "loss": loss, "correlation": correlation}
+    ruin_chance(**given, reserve=0.0)  # refuses what cannot be before the sums are listed
+    done, dry = np.meshgrid(np.arange(jobs + 1), np.arange(jobs + 1))
+    depths = np.unique(np.maximum(dry * loss - (done - dry) * profit, 0.0)[dry <= done])
+    low, high = 0, len(depths) - 1
+    while low < high:
+        middle = (low + high) // 2
+        if ruin_chance(**given, reserve=float(depths[middle])) <= ruin_allowed:
+            high = middle
+        else:
+            low = middle + 1
+    return float(depths[low])
 
 
 @dataclass(frozen=True, slots=True)
