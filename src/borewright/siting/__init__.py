@@ -1,1 +1,31 @@
-"""siting"""
+"""Where to drill and what to expect: registers of other bores, the odds they give, and how right those odds have been.
+
+Public names::
+
+    load_register(bores, *, name, strikes=None, intervals=None, columns=None, folder=None, progress=...) -> LoadReport
+    open_register(name, folder=None) -> Register;  list_registers(folder=None) -> list of dict
+    odds_at(register, latitude, longitude, *, need, depths=None, opinion=None) -> Odds    .prospect .column .by_depth .sentence
+    odds_at_sites(register, latitude, longitude, *, need, depth) -> SiteOdds              arrays p, low, high, effective_records
+    odds_as_dict, prospect_as_dict / prospect_from_dict, column_as_dict / column_from_dict
+    prove(register, *, need, ...) -> Proof;  proof_as_dict
+    chance_of_enough(prospect, needs, depths) -> chances, shape (needs, depths)
+
+What the bores say is fitted once when a register is loaded (strikes as a marked Poisson process in depth, smooth fields of its
+local scale and yield over the ground) and kept beside it.
+"""
+
+from borewright.siting.columns import ColumnMap, column_map_from_toml, read_column_map
+from borewright.siting.compound import chance_of_enough
+from borewright.siting.keep import list_registers, load_register, open_register, registers_folder
+from borewright.siting.load import LoadReport, RefusedRow, read_register
+from borewright.siting.odds import DepthOdds, NearBore, Odds, Opinion, SiteOdds, odds_at, odds_at_sites, opinion_from_text
+from borewright.siting.plain import column_as_dict, column_from_dict, odds_as_dict, prospect_as_dict, prospect_from_dict
+from borewright.siting.prospect import ExpectedColumn, WaterProspect
+from borewright.siting.register import Intervals, Register, Strikes
+
+__all__ = [
+    "ColumnMap", "DepthOdds", "ExpectedColumn", "Intervals", "LoadReport", "NearBore", "Odds", "Opinion", "RefusedRow", "Register", "SiteOdds",
+    "Strikes", "WaterProspect", "chance_of_enough", "column_as_dict", "column_from_dict", "column_map_from_toml", "list_registers",
+    "load_register", "odds_as_dict", "odds_at", "odds_at_sites", "open_register", "opinion_from_text", "prospect_as_dict", "prospect_from_dict",
+    "read_column_map", "read_register", "registers_folder",
+]

@@ -9,18 +9,21 @@ import numpy as np
 from borewright.errors import OutOfDomain, require_finite, require_non_negative, require_positive
 from borewright.siting.prospect import WaterProspect
 
-__all__ = ["EnoughTable", "LatentStrikes", "chance_of_enough", "enough_table", "latent_strikes", "strikes_by_depth"]
+__all__ = ["EnoughTable", "LatentStrikes", "chance_each", "chance_of_enough", "enough_table", "latent_strikes", "strikes_by_depth"]
 
 _CELLS = 256  # cells from nothing to the need; halving them moves a chance by less than 2e-4 (test_compound)
 
 
-def _severity(need_over_median: np.ndarray, log_yield_sd: float, cells: int) -> np.ndarray:
-    """Return the chance that one yield falls in each cell below the need, shape needs + (cells,); yields beyond are left out."""
+def _severity(log_need: np.ndarray, log_yield_sd: np.ndarray | float, cells: int) -> np.ndarray:
+    """Return the chance that one yield falls in each cell below the need, shape needs + (cells,); yields beyond are left out.
+
+    `log_need` is the logarithm of the need over the median yield, `log_yield_sd` one spread or one for each need.
+    """
     from scipy.special import ndtr
 
     edges = (np.arange(cells + 1) - 0.5) / cells
     edges[0], edges[-1] = 1e-300, 1.0 - 0.5 / cells
-    return np.diff(ndtr((np.log(edges) + np.log(need_over_median)[..., None]) / log_yield_sd), axis=-1)
+    return np.diff(ndtr((np.log(edges) + log_need[..., None]) / np.asarray(log_yield_sd)[..., None]), axis=-1)
 
 
 def _below(severity: np.ndarray, generate, cells: int) -> np.ndarray:
@@ -85,13 +88,26 @@ def chance_of_enough(prospect: WaterProspect, needs: np.ndarray | float, depths:
     chance = np.ones((len(needs), len(depths)))
     positive = needs > 0
     if positive.any():
-        severity = _severity(needs[positive] / np.exp(prospect.log_yield_mean), prospect.log_yield_sd, _CELLS)
+        severity = _severity(np.log(needs[positive]) - prospect.log_yield_mean, prospect.log_yield_sd, _CELLS)
         ratio = (expected / prospect.scale_rate)[:, None]
 
         def generate(transform: np.ndarray) -> np.ndarray:
             return np.exp(-prospect.scale_shape * np.log1p(ratio * (1.0 - transform)))
 
         chance[positive] = 1.0 - _below(severity[:, None, :], generate, _CELLS)
+    return chance
+
+
+def chance_each(need: np.ndarray, expected: np.ndarray, scale_shape: np.ndarray, scale_rate: np.ndarray, log_yield_mean: np.ndarray,
+                log_yield_sd: np.ndarray) -> np.ndarray:
+    """Return the chance of enough for many spots, each with its own belief, need and expected strikes at scale 1; all of shape (n,)."""
+    chance = np.ones(len(need))
+    positive = np.flatnonzero(need > 0)
+    for rows in np.array_split(positive, max(1, len(positive) // 1024)):
+        severity = _severity(np.log(need[rows]) - log_yield_mean[rows], log_yield_sd[rows], _CELLS)
+        ratio = (expected[rows] / scale_rate[rows])[:, None]
+        power = -scale_shape[rows][:, None]
+        chance[rows] = 1.0 - _below(severity, lambda transform, ratio=ratio, power=power: np.exp(power * np.log1p(ratio * (1.0 - transform))), _CELLS)
     return chance
 
 
@@ -132,7 +148,7 @@ def enough_table(log_yield_sd: float) -> EnoughTable:
     expected = np.exp(log_expected)[:, None]
     chance = np.empty((len(log_expected), len(log_need)))
     for j, h in enumerate(log_need):
-        severity = _severity(np.exp(np.array([h])), log_yield_sd, _CELLS)
+        severity = _severity(np.array([h]), log_yield_sd, _CELLS)
         chance[:, j] = 1.0 - _below(severity, lambda transform: np.exp(-expected * (1.0 - transform)), _CELLS)
     # Interpolation keeps order only if the table does; rounding in the transform is some 1e-12.
     chance = np.maximum.accumulate(chance, axis=0)

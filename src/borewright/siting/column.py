@@ -1,0 +1,123 @@
+"""The ground to expect under a spot, and what the bores around say of levels and salt."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from borewright.errors import Advisory
+from borewright.ground import GROUND
+from borewright.siting.belief import Belief
+from borewright.siting.evidence import datum_depths
+from borewright.siting.fields import places
+from borewright.siting.model import OddsModel
+from borewright.siting.prospect import ExpectedColumn
+from borewright.siting.register import Register
+
+__all__ = ["expected_column", "weighted_quantiles"]
+
+_LOGS = 40
+_QUANTILES = (0.1, 0.25, 0.5, 0.75, 0.9)
+# Where no bore has a log: loose ground over rock, so wide that nobody takes it for knowledge. Common practice, no source.
+_UNKNOWN_ROCKHEAD = (12.0, 0.9)
+
+
+def _neighbours(register: Register, told: np.ndarray, latitude: float, longitude: float, count: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return the nearest rows that tell something, and weights that halve over the distance of the tenth."""
+    k = min(len(register), 4 * count)
+    distance, rows = register.tree.query(places(np.array([longitude]), np.array([latitude])), k=k)
+    distance, rows = np.ravel(distance), np.ravel(rows)
+    keep = told[rows]
+    distance, rows = distance[keep][:count], rows[keep][:count]
+    if len(rows) == 0:
+        return rows, distance
+    half = max(float(distance[min(9, len(distance) - 1)]), 1.0)
+    return rows, np.exp2(-((distance / half) ** 2))
+
+
+def weighted_quantiles(register: Register, values: np.ndarray, latitude: float, longitude: float) -> dict[float, float]:
+    """Return quantiles of a recorded value among the bores around, nearer ones counted more; empty with fewer than 3."""
+    rows, weight = _neighbours(register, np.isfinite(values), latitude, longitude, 25)
+    if len(rows) < 3:
+        return {}
+    return _quantiles(values[rows], weight)
+
+
+def _quantiles(values: np.ndarray, weight: np.ndarray) -> dict[float, float]:
+    order = np.argsort(values, kind="stable")
+    values, weight = values[order], weight[order]
+    at = (np.cumsum(weight) - 0.5 * weight) / weight.sum()
+    return {q: float(np.interp(q, at, values)) for q in _QUANTILES}
+
+
+def expected_column(register: Register, model: OddsModel, belief: Belief, latitude: float, longitude: float, deepest: float) -> tuple[ExpectedColumn, list[Advisory]]:
+    """Return the belief about the ground under a spot, from the logs around it.
+
+    Notes
+    -----
+    Each cell's classes are those of the logs around, weighted by distance, a log being stretched so that its own rockhead
+    falls on the rockhead expected here; below the last log the deepest ground known goes on.
+    """
+    edges = np.arange(0.0, np.ceil(deepest / 2.0) * 2.0 + 0.1, 2.0)
+    middle = 0.5 * (edges[1:] + edges[:-1])
+    if register.intervals is None:
+        return _unknown(edges, middle), [Advisory("ground-unknown", "doubt", "No bore of this register has a log: the ground shown is a guess, loose ground over rock.", "column")]
+    logs = register.intervals
+    logged = np.zeros(len(register), bool)
+    logged[logs.bore[logs.ground >= 0]] = True
+    rows, weight = _neighbours(register, logged, latitude, longitude, _LOGS)
+    if len(rows) < 3:
+        return _unknown(edges, middle), [Advisory("ground-unknown", "doubt", "Fewer than 3 logs stand near: the ground shown is a guess, loose ground over rock.", "column")]
+    rockheads = register_rockheads(register)[rows]
+    quantiles = _rockhead(model, belief, rockheads, weight)
+    chance = np.zeros((len(middle), len(GROUND)))
+    starts, ends = np.searchsorted(logs.bore, rows, side="left"), np.searchsorted(logs.bore, rows, side="right")
+    # Three rockheads stand for its doubt.
+    for rockhead, share in ((quantiles[0.1], 0.3), (quantiles[0.5], 0.4), (quantiles[0.9], 0.3)):
+        for start, end, own, w in zip(starts, ends, rockheads, weight, strict=True):
+            level = middle if not own > 0 else np.where(middle < rockhead, middle * own / max(rockhead, 0.1), middle + own - rockhead)
+            i = np.clip(np.searchsorted(logs.top[start:end], level, side="right") - 1, 0, end - start - 1) + start
+            inside = (level <= logs.end[i] + 0.5) & (logs.ground[i] >= 0)
+            np.add.at(chance, (np.flatnonzero(inside), logs.ground[i][inside]), w * share)
+    total = chance.sum(axis=1)
+    for cell in range(len(middle)):
+        # Fewer than half a near log's worth: the ground above goes on.
+        if total[cell] < 0.5 and cell:
+            chance[cell] = chance[cell] + (0.5 - total[cell]) * chance[cell - 1] / max(chance[cell - 1].sum(), 1e-12)
+    chance /= np.maximum(chance.sum(axis=1, keepdims=True), 1e-12)
+    used = np.flatnonzero(chance.sum(axis=0) > 0)
+    names = list(GROUND)
+    return ExpectedColumn(edges, tuple(names[i] for i in used), chance[:, used], quantiles, float(weight.sum() ** 2 / (weight**2).sum())), []
+
+
+def register_rockheads(register: Register) -> np.ndarray:
+    """Return the depth of rockhead in each bore [m], worked out once."""
+    if "_rockheads" not in register.__dict__:
+        register.__dict__["_rockheads"] = datum_depths(register)["rockhead"]
+    return register.__dict__["_rockheads"]
+
+
+def _rockhead(model: OddsModel, belief: Belief, rockheads: np.ndarray, weight: np.ndarray) -> dict[float, float]:
+    if model.datum is not None and model.shape.datum == "rockhead":
+        from scipy.special import ndtri
+
+        spread = float(np.sqrt(belief.datum_variance[0]))
+        return {q: float(max(np.expm1(belief.datum[0] + spread * ndtri(q)), 0.0)) for q in _QUANTILES}
+    found = np.isfinite(rockheads)
+    if found.sum() < 3:
+        return _guess()
+    return _quantiles(rockheads[found], weight[found])
+
+
+def _guess() -> dict[float, float]:
+    from scipy.special import ndtri
+
+    median, spread = _UNKNOWN_ROCKHEAD
+    return {q: float(median * np.exp(spread * ndtri(q))) for q in _QUANTILES}
+
+
+def _unknown(edges: np.ndarray, middle: np.ndarray) -> ExpectedColumn:
+    from scipy.special import ndtr
+
+    median, spread = _UNKNOWN_ROCKHEAD
+    rock = ndtr((np.log(middle) - np.log(median)) / spread)
+    return ExpectedColumn(edges, ("clay", "rock"), np.column_stack([1.0 - rock, rock]), _guess(), 0.0)

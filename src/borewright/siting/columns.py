@@ -1,0 +1,119 @@
+"""The column map: which column of a file holds what, in which unit, on which grid. Kept as TOML and used again."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from borewright.errors import BadInput
+from borewright.quantities import parse
+
+__all__ = ["CANONICAL", "Column", "ColumnMap", "column_map_from_toml", "read_column_map"]
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column: its names in the file (the first found is taken), and the factor that makes it SI."""
+
+    names: tuple[str, ...]
+    factor: float = 1.0
+
+
+@dataclass(frozen=True)
+class ColumnMap:
+    """Where everything stands in the files.
+
+    Attributes
+    ----------
+    crs : str
+        Grid of the coordinates, such as "EPSG:4326".
+    separator, encoding, decimal : str
+        Of text files; empty means found by looking.
+    wet, dry : tuple of str
+        Words of the status column, in lower case.
+    bores, strikes, intervals : dict of str to Column
+        By what the column holds.
+    """
+
+    crs: str = "EPSG:4326"
+    separator: str = ""
+    encoding: str = ""
+    decimal: str = "."
+    wet: tuple[str, ...] = ("wet", "water", "good", "producing", "productive", "successful", "success", "yes", "equipped", "in use")
+    dry: tuple[str, ...] = ("dry", "no water", "failed", "unsuccessful", "abandoned dry", "no")
+    bores: dict[str, Column] = field(default_factory=dict)
+    strikes: dict[str, Column] = field(default_factory=dict)
+    intervals: dict[str, Column] = field(default_factory=dict)
+
+
+_BORES = {
+    "bore_id": Column(("bore_id",)), "lon": Column(("lon", "longitude")), "lat": Column(("lat", "latitude")), "elevation": Column(("elevation_m",)),
+    "depth": Column(("depth_m",)), "flow": Column(("yield_lps",), 1e-3), "static_level": Column(("static_level_m",)),
+    "first_water": Column(("first_water_m",)), "conductivity": Column(("ec_us_cm", "conductivity_us_cm")), "drilled_on": Column(("drilled_on",)),
+    "status": Column(("status",)), "picked_by": Column(("picked_by",)),
+}
+_STRIKES = {"bore_id": Column(("bore_id",)), "depth": Column(("depth_m",)), "flow": Column(("yield_lps",), 1e-3)}
+_INTERVALS = {"bore_id": Column(("bore_id",)), "top": Column(("from_m",)), "end": Column(("to_m",)), "lithology": Column(("lithology",))}
+_KIND = {"elevation": "depth", "depth": "depth", "flow": "flow", "static_level": "depth", "first_water": "depth", "top": "depth", "end": "depth",
+         "conductivity": "conductivity"}
+_DEFAULT_UNIT = {"depth": "m", "flow": "L/s", "conductivity": "uS/cm"}
+_ALSO = {"yield": "flow", "from": "top", "to": "end", "ground": "lithology", "easting": "lon", "northing": "lat", "id": "bore_id"}
+
+CANONICAL = ColumnMap(bores=_BORES, strikes=_STRIKES, intervals=_INTERVALS)
+
+
+def _column(table: str, key: str, given: object) -> tuple[str, Column]:
+    name = _ALSO.get(key, key)
+    known = {"bores": _BORES, "strikes": _STRIKES, "intervals": _INTERVALS}[table]
+    if name not in known:
+        raise BadInput(f"{table}.{key}", key, "is nothing that a register holds", "one of " + ", ".join(known))
+    if isinstance(given, str):
+        given = {"column": given}
+    if not isinstance(given, dict) or not isinstance(given.get("column"), str) or set(given) - {"column", "unit"}:
+        raise BadInput(f"{table}.{key}", given, "does not name a column", 'the column\'s name, or { column = "Depth", unit = "ft" }')
+    factor = 1.0
+    if name in _KIND:
+        kind = _KIND[name]
+        unit = str(given.get("unit", _DEFAULT_UNIT[kind]))
+        factor = parse(f"1 {unit}", kind, field=f"{table}.{key}.unit").si
+    elif "unit" in given:
+        raise BadInput(f"{table}.{key}.unit", given["unit"], "this column has no unit", "the column's name only")
+    return name, Column((given["column"],), factor)
+
+
+def column_map_from_toml(text: str) -> ColumnMap:
+    """Return the column map that a TOML text describes; what it does not name keeps the canonical columns.
+
+    Raises
+    ------
+    BadInput
+        Not TOML, an unknown key or unit, a column without a name.
+    """
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise BadInput("columns", None, f"is not TOML: {error}", "a column map such as docs/keeper/columns.toml") from error
+    tables = {}
+    for table, known in (("bores", _BORES), ("strikes", _STRIKES), ("intervals", _INTERVALS)):
+        given = data.pop(table, {})
+        if not isinstance(given, dict):
+            raise BadInput(table, given, "is not a table", f"[{table}] and its columns")
+        tables[table] = {**known, **dict(_column(table, key, value) for key, value in given.items())}
+    words = data.pop("status", {})
+    options = {key: str(data.pop(key)) for key in ("crs", "separator", "encoding", "decimal") if key in data}
+    for key in ("wet", "dry"):
+        if key in words:
+            options[key] = tuple(str(w).strip().lower() for w in words[key])
+    if data:
+        raise BadInput("columns", next(iter(data)), "is not a key of a column map", "crs, separator, encoding, decimal, [status], [bores], [strikes], [intervals]")
+    return ColumnMap(**options, **tables)
+
+
+def read_column_map(path: Path | str) -> ColumnMap:
+    """Return the column map kept in a TOML file."""
+    try:
+        text = Path(path).read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise BadInput("columns", str(path), f"cannot be read: {error}", "a TOML file") from error
+    return column_map_from_toml(text)

@@ -1,0 +1,141 @@
+"""Loading, keeping and opening registers: files in, a folder with the register and its fitted model, the same back."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable
+from dataclasses import asdict, replace
+from pathlib import Path
+
+import numpy as np
+
+from borewright.errors import BadInput, Refused, StoreError
+from borewright.siting import register as store
+from borewright.siting.columns import CANONICAL, ColumnMap, read_column_map
+from borewright.siting.fields import Field
+from borewright.siting.habits import Habit
+from borewright.siting.load import LoadReport, read_register, write_refused
+from borewright.siting.model import Layer, OddsModel, fit_model
+from borewright.siting.register import Register, save_register
+from borewright.siting.shape import Shape
+
+__all__ = ["list_registers", "load_register", "model_of", "open_register", "registers_folder"]
+
+_MODEL = "model.npz"
+_MODEL_FORMAT = 1
+
+
+def registers_folder() -> Path:
+    """Return the folder that holds registers when none is named: `registers` in the program's data folder."""
+    named = os.environ.get("BOREWRIGHT_HOME")
+    if named:
+        return Path(named).expanduser() / "registers"
+    from platformdirs import user_data_path
+
+    return user_data_path("borewright", appauthor=False) / "registers"
+
+
+def model_of(register: Register) -> OddsModel:
+    """Return the model fitted to a register, fitting it the first time it is asked for.
+
+    Raises
+    ------
+    Refused
+        Too few records.
+    """
+    found = register.__dict__.get("_model")
+    if found is None:
+        found = register.__dict__["_model"] = fit_model(register)
+    return found
+
+
+def load_register(bores: Path | str, *, name: str, strikes: Path | str | None = None, intervals: Path | str | None = None,
+                  columns: ColumnMap | Path | str | None = None, folder: Path | str | None = None,
+                  progress: Callable[[str], None] = lambda step: None) -> LoadReport:
+    """Read a register from files, fit its model, keep both, and return the report.
+
+    Parameters
+    ----------
+    bores, strikes, intervals : path
+        CSV, Parquet, GeoJSON (bores) or spreadsheet.
+    name : str
+        Name under which the register is kept; a register of that name is replaced, whole or not at all.
+    columns : ColumnMap or path, optional
+        Column map; the canonical columns by default.
+    folder : path, optional
+        Folder that holds registers.
+    progress : callable
+        Told the name of each step.
+
+    Raises
+    ------
+    BadInput
+        Nothing that can be used, with the reason. Refused rows do not raise: they are listed in BORES.refused.csv
+        beside the file (or in the register's folder where that cannot be written).
+    """
+    folder = registers_folder() if folder is None else Path(folder)
+    kept = CANONICAL if columns is None else columns if isinstance(columns, ColumnMap) else read_column_map(columns)
+    register, report = read_register(bores, name=name, strikes=strikes, intervals=intervals, columns=kept, progress=progress)
+    model = None
+    progress("learning from the bores")
+    try:
+        model = fit_model(register)
+    except Refused as refusal:
+        from borewright.errors import Advisory
+
+        report = replace(report, advisories=(*report.advisories, Advisory("no-odds", "doubt", str(refusal), name)))
+    about = {"rows": report.rows, "strikes": report.strikes, "intervals": report.intervals, "refused": len(report.refused), "crs": kept.crs,
+             "advisories": [asdict(a) for a in report.advisories[:500]]}
+    home = save_register(register, folder, about)
+    if model is not None:
+        _save_model(model, home / _MODEL)
+    inside = write_refused(report, home / "refused.csv")
+    path = Path(bores)
+    beside = write_refused(report, path.with_name(path.stem + ".refused.csv")) if report.refused else None
+    return replace(report, refused_file=beside or inside)
+
+
+def list_registers(folder: Path | str | None = None) -> list[dict]:
+    """Return what is remembered of each register, by name."""
+    return store.list_registers(registers_folder() if folder is None else Path(folder))
+
+
+def open_register(name: str, folder: Path | str | None = None) -> Register:
+    """Return a kept register with its fitted model; raise NotFound when there is none of that name."""
+    folder = registers_folder() if folder is None else Path(folder)
+    register = store.open_register(name, folder)
+    path = folder / name / _MODEL
+    if path.exists():
+        register.__dict__["_model"] = _open_model(path, name)
+    return register
+
+
+def _save_model(model: OddsModel, path: Path) -> None:
+    layers = {key: getattr(model, key) for key in ("scale", "water", "datum") if getattr(model, key) is not None}
+    about = {
+        "format": _MODEL_FORMAT, "datum_name": model.shape.datum, "layers": {key: asdict(layer.field) for key, layer in layers.items()},
+        "habit": [model.habit.log_need, model.habit.log_need_spread],
+        **{key: getattr(model, key) for key in ("log_yield_sd", "deepest", "highest", "known", "spacing")},
+    }
+    arrays = {f"{key}_{part}": getattr(layer, part) for key, layer in layers.items() for part in ("value", "precision")}
+    try:
+        np.savez(path, about=np.array(json.dumps(about)), shape_edges=model.shape.edges, shape_intensity=model.shape.intensity,
+                 habit_edges=model.habit.edges, habit_hazard=model.habit.hazard, **arrays)
+    except OSError as error:
+        raise StoreError(f"the model of the register could not be written: {error}") from error
+
+
+def _open_model(path: Path, name: str) -> OddsModel | None:
+    try:
+        with np.load(path, allow_pickle=False) as file:
+            about = json.loads(str(file["about"]))
+            if about["format"] != _MODEL_FORMAT:
+                return None
+            layers = {key: Layer(Field(**f), file[f"{key}_value"], file[f"{key}_precision"]) for key, f in about["layers"].items()}
+            return OddsModel(
+                Shape(about["datum_name"], file["shape_edges"], file["shape_intensity"]), layers["scale"], layers["water"], layers.get("datum"),
+                about["log_yield_sd"], Habit(file["habit_edges"], file["habit_hazard"], *about["habit"]), about["deepest"], about["highest"],
+                about["known"], about["spacing"])
+    except (OSError, KeyError, ValueError) as error:
+        raise BadInput("register", name, f"its model cannot be read: {error}", "the register loaded again") from error

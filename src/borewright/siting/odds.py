@@ -1,0 +1,380 @@
+"""The odds of enough water at a spot, by depth, with their band and everything else that the bores around tell."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from borewright.errors import Advisory, BadInput, OutOfDomain, Refused, require_finite, require_fraction, require_positive
+from borewright.siting.belief import Belief, belief_at
+from borewright.siting.column import expected_column, weighted_quantiles
+from borewright.siting.compound import EnoughTable, chance_each, chance_of_enough, enough_table, strikes_by_depth
+from borewright.siting.fields import places
+from borewright.siting.keep import model_of
+from borewright.siting.model import OddsModel
+from borewright.siting.prospect import ExpectedColumn, WaterProspect
+from borewright.siting.register import Register
+
+__all__ = ["DepthOdds", "NearBore", "Odds", "Opinion", "SiteOdds", "odds_at", "odds_at_sites", "opinion_from_text"]
+
+BAND = 0.8  # the share of truths that a band is meant to hold
+_CELL = 2.0  # depth cells of a prospect [m]
+_DRAWS = 96
+
+
+@dataclass(frozen=True, slots=True)
+class Opinion:
+    """What the driller thinks, in his own terms: the chance of the need by a depth, counted as so many bores."""
+
+    chance: float
+    bores: float
+    depth: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DepthOdds:
+    """Chance of enough by one depth [m], with the band that holds the truth about 8 times in 10."""
+
+    depth: float
+    p: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class NearBore:
+    """One of the nearest bores: distance [m], depth [m], total yield [m3/s] (None where not recorded), place."""
+
+    bore_id: str
+    distance: float
+    depth: float
+    flow: float | None
+    wet: bool | None
+    latitude: float
+    longitude: float
+
+
+@dataclass(frozen=True)
+class Odds:
+    """What a register says of one spot.
+
+    Attributes
+    ----------
+    register : str
+    latitude, longitude : float
+    need : float
+        [m3/s]
+    by_depth : tuple of DepthOdds
+    enough_depth : dict of float to float or None
+        Depth by which the chance of enough reaches 0.1, 0.25, 0.5, 0.75, 0.9 [m]; None: not within reach.
+    first_water : dict of float to float or None
+        The same for the first strike of any size.
+    static_level, conductivity : dict of float to float
+        Quantiles among the bores around [m], [uS/cm]; empty where not recorded.
+    effective_records : float
+        Bores' worth of record behind the figure: each counted by the square of its correlation with this spot [-].
+    prospect : WaterProspect
+    column : ExpectedColumn
+    nearest : tuple of NearBore
+    opinion : Opinion or None
+    from_records : tuple of DepthOdds
+        The odds of the records alone, where an opinion was counted.
+    sentence : str
+        For the customer.
+    advisories : tuple of Advisory
+    """
+
+    register: str
+    latitude: float
+    longitude: float
+    need: float
+    by_depth: tuple[DepthOdds, ...]
+    enough_depth: dict[float, float | None]
+    first_water: dict[float, float | None]
+    static_level: dict[float, float]
+    conductivity: dict[float, float]
+    effective_records: float
+    prospect: WaterProspect
+    column: ExpectedColumn
+    nearest: tuple[NearBore, ...]
+    opinion: Opinion | None
+    from_records: tuple[DepthOdds, ...]
+    sentence: str
+    advisories: tuple[Advisory, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SiteOdds:
+    """Odds at many sites, shape (sites,); NaN where the register is too far away to speak."""
+
+    p: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    effective_records: np.ndarray
+
+
+def opinion_from_text(text: str) -> Opinion:
+    """Return the opinion in words such as "0.5 as 5 bores" or "60 % by 70 m as 3 bores"."""
+    found = re.fullmatch(r"\s*([0-9.]+)\s*(%?)\s*(?:(?:by|at)\s+([0-9.]+)\s*m)?\s*as\s+([0-9.]+)\s+(?:bores?|wells?|holes?)\s*", text)
+    want = 'words such as "0.5 as 5 bores" or "0.6 by 70 m as 3 bores"'
+    if not found:
+        raise BadInput("opinion", text, "is not an opinion that can be counted", want)
+    try:
+        chance, bores = float(found[1]) / (100.0 if found[2] else 1.0), float(found[4])
+        depth = float(found[3]) if found[3] else None
+    except ValueError as error:
+        raise BadInput("opinion", text, "holds no number", want) from error
+    return _checked_opinion(Opinion(chance, bores, depth))
+
+
+def _checked_opinion(opinion: Opinion) -> Opinion:
+    if not 0 < opinion.chance < 1:
+        raise OutOfDomain("opinion", opinion.chance, "nothing is certain below ground", "a chance between 0 and 1, such as 0.5")
+    if not 0 < opinion.bores <= 1000:
+        raise OutOfDomain("opinion", opinion.bores, "cannot be counted as so many bores", "above 0 and at most 1000")
+    if opinion.depth is not None:
+        require_positive(opinion_depth=opinion.depth)
+    return opinion
+
+
+@lru_cache(maxsize=8)
+def _table(log_yield_sd: float) -> EnoughTable:
+    return enough_table(log_yield_sd)
+
+
+@lru_cache(maxsize=1)
+def _normals() -> np.ndarray:
+    """Return evenly spread points of three independent standard normals, shape (3, draws, 1): always the same."""
+    from scipy.special import ndtri
+
+    # Powers of the plastic constant's cousin in three dimensions: a lattice without a seed.
+    base = 1.2207440846057596
+    steps = (np.arange(1, _DRAWS + 1)[:, None] * base ** -np.arange(1.0, 4.0)[None, :] + 0.5) % 1.0
+    return ndtri(steps).T[:, :, None]
+
+
+def _gamma(mean_log: np.ndarray, variance: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return shape and rate of the gamma belief with the mean and the relative spread of a log-normal one."""
+    shape = 1.0 / np.expm1(np.minimum(variance, 6.0))
+    return shape, shape / np.exp(mean_log + 0.5 * variance)
+
+
+def _datum_depths(belief: Belief, z: np.ndarray) -> np.ndarray:
+    return np.maximum(np.expm1(belief.datum + np.sqrt(belief.datum_variance) * z), 0.0)
+
+
+def _expected(model: OddsModel, belief: Belief, depth: np.ndarray) -> np.ndarray:
+    """Return expected strikes at scale 1 by each site's depth, the datum's doubt averaged over, shape of depth."""
+    if model.datum is None:
+        return model.shape.exposure(depth, np.zeros_like(depth))
+    nodes, weights = np.polynomial.hermite_e.hermegauss(7)
+    weights = weights / weights.sum()
+    return sum(w * model.shape.exposure(depth, _datum_depths(belief, z)) for z, w in zip(nodes, weights, strict=True))
+
+
+def _band(model: OddsModel, belief: Belief, log_need: np.ndarray, depth: np.ndarray, tilt: tuple[np.ndarray, np.ndarray] | None = None) -> tuple[np.ndarray, np.ndarray]:
+    """Return the band of the chance, over the doubt in scale, yield and datum; shapes broadcast from (sites,)."""
+    z = _normals()
+    if tilt is None:
+        eta = belief.scale + np.sqrt(belief.scale_variance) * z[0]
+    else:
+        from scipy.special import gammaincinv, ndtr
+
+        eta = np.log(np.maximum(gammaincinv(tilt[0], ndtr(z[0])) / tilt[1], 1e-12))
+    level = belief.level + np.sqrt(belief.level_variance) * z[1]
+    if model.datum is None:
+        expected = model.shape.exposure(depth, np.zeros_like(depth))[None, :]
+    else:
+        expected = model.shape.exposure(np.broadcast_to(depth, (_DRAWS, depth.shape[-1])), np.broadcast_to(_datum_depths(belief, z[2]), (_DRAWS, depth.shape[-1])))
+    draws = _table(round(model.log_yield_sd, 3))(np.maximum(expected, 1e-12) * np.exp(eta), log_need - level)
+    low, high = np.quantile(draws, (0.5 - BAND / 2, 0.5 + BAND / 2), axis=0)
+    return low, high
+
+
+def _reach(model: OddsModel) -> float:
+    """Return how far from its nearest known bore a spot may lie [m]."""
+    length = model.scale.field.length if model.scale.field.sd > 0.05 else 0.0
+    return max(3.0 * length, 6.0 * model.spacing, 3_000.0)
+
+
+def _check_depths(model: OddsModel, depths: np.ndarray) -> None:
+    require_positive(depth=depths)
+    deepest = 1.5 * model.deepest
+    if depths.size and depths.max() > deepest:
+        raise OutOfDomain("depth", float(depths.max()), "is far below where any bore of the register has been", f"at most {deepest:.0f} m")
+
+
+def check_place(latitude: np.ndarray | float, longitude: np.ndarray | float) -> None:
+    """Raise OutOfDomain unless the place is on the globe."""
+    require_finite(latitude=latitude, longitude=longitude)
+    for field, value, limit in (("latitude", latitude, 90), ("longitude", longitude, 180)):
+        outside = np.abs(np.asarray(value, float)) > limit
+        if np.any(outside):
+            raise OutOfDomain(field, float(np.asarray(value, float)[outside].flat[0]) if np.ndim(value) else float(value), "is not on the globe", f"-{limit} to {limit} degrees")
+
+
+def odds_at_sites(register: Register, latitude: np.ndarray, longitude: np.ndarray, *, need: np.ndarray | float, depth: np.ndarray | float) -> SiteOdds:
+    """Return the odds at many sites, each with its own need [m3/s] and depth [m]; arrays of shape (sites,).
+
+    Raises
+    ------
+    OutOfDomain
+        A place off the globe, a need or depth that is not above zero or too deep for the register.
+    Refused
+        Too few records in the whole register.
+    """
+    latitude, longitude, need, depth = np.broadcast_arrays(*(np.atleast_1d(np.asarray(v, float)) for v in (latitude, longitude, need, depth)))
+    check_place(latitude, longitude)
+    require_positive(need=need)
+    model = model_of(register)
+    _check_depths(model, depth)
+    belief = belief_at(model, register, longitude, latitude)
+    shape, rate = _gamma(belief.scale, belief.scale_variance)
+    p = chance_each(need, _expected(model, belief, depth), shape, rate, belief.level, np.sqrt(model.log_yield_sd**2 + belief.level_variance))
+    low, high = np.empty(len(p)), np.empty(len(p))
+    for rows in np.array_split(np.arange(len(p)), max(1, len(p) // 4000)):
+        part = Belief(*(getattr(belief, name)[rows] for name in Belief.__slots__))
+        low[rows], high[rows] = _band(model, part, np.log(need[rows]), depth[rows])
+    far = belief.nearest > _reach(model)
+    out = [np.where(far, np.nan, v) for v in (p, np.minimum(low, p), np.maximum(high, p))]
+    return SiteOdds(*out, belief.records)
+
+
+def _with_opinion(prospect: WaterProspect, opinion: Opinion, need: float, depth: float) -> WaterProspect:
+    """Return the prospect with the opinion counted as bores drilled to a depth that found what the opinion expects."""
+    from dataclasses import replace
+
+    from scipy.optimize import brentq
+
+    expected = float(strikes_by_depth(prospect, np.array([depth]))[0])
+    table = _table(round(prospect.log_yield_sd, 3))
+    h = np.array(np.log(need) - prospect.log_yield_mean)
+    gap = lambda x: float(table(np.array(np.exp(x)), h)) - opinion.chance
+    low, high = np.log(1e-6), np.log(60.0)
+    strikes = 60.0 if gap(high) < 0 else 1e-6 if gap(low) > 0 else float(np.exp(brentq(gap, low, high)))
+    return replace(prospect, scale_shape=prospect.scale_shape + opinion.bores * strikes, scale_rate=prospect.scale_rate + opinion.bores * expected,
+                   effective_records=prospect.effective_records + opinion.bores)
+
+
+def odds_at(register: Register, latitude: float, longitude: float, *, need: float, depths: Sequence[float] | None = None,
+            opinion: Opinion | str | None = None) -> Odds:
+    """Return what a register says of one spot.
+
+    Parameters
+    ----------
+    latitude, longitude : float
+        [deg]
+    need : float
+        Flow that counts as enough [m3/s].
+    depths : sequence of float, optional
+        Depths to tell the odds for [m]; by default every 10 m as far as the records reach.
+    opinion : Opinion or str, optional
+        The driller's own, counted as bores.
+
+    Raises
+    ------
+    OutOfDomain, BadInput
+        A place off the globe, a need or a depth that is not above zero or beyond the register, an opinion that cannot be counted.
+    Refused
+        Too few records to give a figure: in the register, or around the spot.
+
+    References
+    ----------
+    .. [1] Gelman, A. and others, 2013, Bayesian Data Analysis, 3rd ed., section 2.6: the gamma-Poisson pair (from memory).
+    """
+    check_place(latitude, longitude)
+    require_positive(need=need)
+    if isinstance(opinion, str):
+        opinion = opinion_from_text(opinion)
+    elif opinion is not None:
+        _checked_opinion(opinion)
+    model = model_of(register)
+    chosen = np.arange(10.0, model.deepest + 0.1, 10.0) if depths is None else np.sort(np.unique(np.asarray(depths, float)))
+    _check_depths(model, chosen)
+    belief = belief_at(model, register, np.array([longitude]), np.array([latitude]))
+    reach = _reach(model)
+    if belief.nearest[0] > reach:
+        raise Refused(f"the nearest bore of {register.name} that says anything is {belief.nearest[0] / 1000:.1f} km away: too far for a figure (at most {reach / 1000:.1f} km)")
+    prospect = _prospect(model, belief, max(model.deepest, float(chosen.max(initial=0.0))))
+    records = tuple(_told(model, belief, prospect, need, chosen, None))
+    told = records
+    if opinion is not None:
+        prospect = _with_opinion(prospect, opinion, need, min(opinion.depth or float(chosen[-1]), float(prospect.depth_edges[-1])))
+        told = tuple(_told(model, belief, prospect, need, chosen, (prospect.scale_shape, prospect.scale_rate)))
+    near = _nearest(register, latitude, longitude)
+    column, notes = expected_column(register, model, belief, latitude, longitude, float(prospect.depth_edges[-1]))
+    notes = [*notes, *_doubts(model, belief, need, chosen)]
+    return Odds(
+        register.name, float(latitude), float(longitude), float(need), told, _depth_quantiles(prospect, need), _first_strike(prospect),
+        weighted_quantiles(register, register.static_level, latitude, longitude), weighted_quantiles(register, register.conductivity, latitude, longitude),
+        float(prospect.effective_records), prospect, column, near, opinion, records if opinion is not None else (), _sentence(told), tuple(notes))
+
+
+def _prospect(model: OddsModel, belief: Belief, deepest: float) -> WaterProspect:
+    edges = np.arange(0.0, np.ceil(deepest / _CELL) * _CELL + 0.1, _CELL)
+    strikes = np.maximum(np.diff(_expected(model, belief, edges)), 0.0) / _CELL
+    shape, rate = _gamma(belief.scale[0], belief.scale_variance[0])
+    return WaterProspect(edges, strikes, float(shape), float(rate), float(belief.level[0]),
+                         float(np.sqrt(model.log_yield_sd**2 + belief.level_variance[0])), float(belief.records[0]))
+
+
+def _told(model: OddsModel, belief: Belief, prospect: WaterProspect, need: float, depths: np.ndarray, gamma: tuple[float, float] | None) -> list[DepthOdds]:
+    p = chance_of_enough(prospect, need, depths)[0]
+    low, high = _band(model, belief, np.log(need), depths, gamma)
+    # Odds never fall with depth; what is left of rounding is taken away.
+    p, low, high = (np.maximum.accumulate(np.clip(v, 0.0, 1.0)) for v in (p, low, high))
+    return [DepthOdds(float(d), float(a), float(min(a, b)), float(max(a, c))) for d, a, b, c in zip(depths, p, low, high, strict=True)]
+
+
+def _depth_quantiles(prospect: WaterProspect, need: float) -> dict[float, float | None]:
+    edges = np.asarray(prospect.depth_edges)[1:]
+    return _crossings(edges, chance_of_enough(prospect, need, edges)[0])
+
+
+def _first_strike(prospect: WaterProspect) -> dict[float, float | None]:
+    edges = np.asarray(prospect.depth_edges)[1:]
+    none = np.exp(-prospect.scale_shape * np.log1p(strikes_by_depth(prospect, edges) / prospect.scale_rate))
+    return _crossings(edges, 1.0 - none)
+
+
+def _crossings(depth: np.ndarray, chance: np.ndarray) -> dict[float, float | None]:
+    chance = np.maximum.accumulate(chance)
+    return {q: float(np.interp(q, chance, depth)) if chance[-1] >= q else None for q in (0.1, 0.25, 0.5, 0.75, 0.9)}
+
+
+def _nearest(register: Register, latitude: float, longitude: float, count: int = 12) -> tuple[NearBore, ...]:
+    distance, rows = register.tree.query(places(np.array([longitude]), np.array([latitude])), k=min(count, len(register)))
+    out = []
+    for d, i in zip(np.ravel(distance), np.ravel(rows), strict=True):
+        flow = register.flow[i]
+        wet = None if register.wet[i] < 0 and np.isnan(flow) else bool(register.wet[i] == 1 or flow > 0)
+        out.append(NearBore(str(register.bore_id[i]), float(d), float(register.depth[i]), None if np.isnan(flow) else float(flow), wet,
+                            float(register.lat[i]), float(register.lon[i])))
+    return tuple(out)
+
+
+def _doubts(model: OddsModel, belief: Belief, need: float, depths: np.ndarray) -> list[Advisory]:
+    out = [Advisory("odds-not-promise", "note", "Odds are what other bores found; no figure here is a promise of water, and water found is not yet safe to drink: have it tested.", "odds")]
+    if belief.records[0] < 3:
+        out.append(Advisory("few-records", "doubt", f"Hardly any bore stands near ({belief.records[0]:.1f} bores' worth): the figure is the district's, not this spot's.", "effective_records"))
+    if need > model.highest:
+        out.append(Advisory("need-above-records", "doubt", f"The need is more than any bore of this register is recorded to give ({1000 * model.highest:.3g} L/s).", "need"))
+    if depths.size and depths.max() > model.deepest:
+        out.append(Advisory("below-records", "doubt", f"Hardly any bore went below {model.deepest:.0f} m: odds below it are drawn on from above.", "depth"))
+    if model.scale.field.sd < 0.1:
+        out.append(Advisory("neighbours-say-little", "note", "In this register neighbouring bores tell almost nothing about one another: the odds are near the district's.", "odds"))
+    return out
+
+
+def _sentence(told: tuple[DepthOdds, ...]) -> str:
+    if not told:
+        return ""
+    last = told[-1]
+    tenths = round(10 * last.p)
+    words = {0: "fewer than 1 in 10 have", 10: "more than 9 in 10 have"}.get(tenths, f"about {tenths} in 10 {'has' if tenths == 1 else 'have'}")
+    low, high = int(np.floor(10 * last.low)), int(np.ceil(10 * last.high))
+    return f"Of bores like this one, {words} enough by {last.depth:.0f} m (it may be {low} to {high} in 10)."
