@@ -1,0 +1,170 @@
+"""Designing the bore before and after drilling, and sealing a hole that failed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+from uuid import UUID
+
+from borewright.errors import BadInput
+from borewright.record.entries import Entry
+from borewright.record.fold import Hole, Job
+from borewright.work.facts import last_ground_answer, need_of, the_hole
+
+if TYPE_CHECKING:
+    from borewright.construction import BoreDesign, DesignSettings
+    from borewright.storage import JobBook
+
+__all__ = ["casing_bodies", "design_expected", "design_logged", "keep_design", "place_conductor", "place_design", "plan_sealing", "seal_failed", "static_level_of"]
+
+
+def static_level_of(hole: Hole | None) -> float | None:
+    """Return the static level last dipped [m below ground], or None."""
+    dipped = [f.body for f in hole.levels if f.body.state == "static"] if hole else []
+    if not dipped:
+        return None
+    return dipped[-1].depth_to_water - (dipped[-1].stick_up if dipped[-1].measured_from == "top of casing" else 0.0)
+
+
+def _ground_of(hole: Hole) -> list[dict[str, Any]]:
+    return [{"from_depth": f.body.from_depth, "to_depth": f.body.to_depth, "ground_class": f.body.ground_class, "words": f.body.words} for f in hole.ground]
+
+
+def design_expected(
+    book: JobBook, job_id: UUID, *, by: str, settings: DesignSettings | None = None, total_depth: float | None = None, at: datetime | None = None,
+) -> Entry:
+    """Design the bore from the odds and the expected column, before a metre is drilled, and write it down."""
+    from borewright.construction import DesignSettings, design_from_expected
+    from borewright.siting import column_from_dict, prospect_from_dict
+
+    job = book.job(job_id)
+    answer = last_ground_answer(job)
+    design = design_from_expected(
+        prospect_from_dict(answer["prospect"]), column_from_dict(answer["column"]), need=need_of(job).flow, total_depth=total_depth,
+        static_level=_told_level(answer), settings=settings or DesignSettings(),
+    )
+    return keep_design(book, job_id, design, basis="expected", by=by, at=at)
+
+
+def _told_level(answer: dict[str, Any]) -> float | None:
+    level = answer.get("odds", {}).get("static_level")
+    if isinstance(level, dict):
+        level = level.get("p50", level.get("middle", level.get("mean")))
+    return float(level) if isinstance(level, (int, float)) else None
+
+
+def design_logged(
+    book: JobBook, job_id: UUID, *, by: str, settings: DesignSettings | None = None, hole: int | None = None, pumping_level: float | None = None,
+    at: datetime | None = None,
+) -> Entry:
+    """Design the bore from what was logged in the hole, and write it down.
+
+    Raises
+    ------
+    BadInput
+        No ground logged, no strike logged, or no need.
+    """
+    from borewright.construction import DesignSettings, design_from_log
+
+    job = book.job(job_id)
+    logged = the_hole(job, hole)
+    if not logged.ground:
+        raise BadInput("ground", None, "is not logged in this hole", "the ground by depth, from the rig page")
+    if not logged.strikes:
+        raise BadInput("strikes", None, "are not logged in this hole", "the depth of each strike; a hole with none is sealed, not cased")
+    design = design_from_log(
+        _ground_of(logged), [(depth, flow if flow is not None else 0.0) for depth, flow in logged.strike_yields()], total_depth=logged.depth,
+        static_level=static_level_of(logged), pumping_level=pumping_level, need=need_of(job).flow, settings=settings or DesignSettings(),
+    )
+    return keep_design(book, job_id, design, basis="logged", by=by, at=at)
+
+
+def keep_design(book: JobBook, job_id: UUID, design: BoreDesign, *, basis: str, by: str, at: datetime | None = None) -> Entry:
+    """Write a design down; `basis` is "expected", "logged" or "by hand"."""
+    from borewright.construction import design_as_dict
+
+    return book.write(job_id, "bore.design", {"basis": basis, "design": design_as_dict(design)}, by=by, at=at)
+
+
+def place_design(
+    book: JobBook, job_id: UUID, *, by: str, hole: int = 1, leave_out: Sequence[str] = (), at: datetime | None = None,
+) -> list[Entry]:
+    """Write into the log that the design last made was built as drawn: each string run, each thing placed in the annulus.
+
+    `leave_out` names strings that were run earlier ("conductor"); their annulus is left out with them.
+    """
+    job = book.job(job_id)
+    if job.design is None:
+        raise BadInput("design", None, "is not made on this job", "a design first")
+    design = job.design.body.design
+    what: list[tuple[str, dict[str, Any]]] = []
+    for string in design["strings"]:
+        if string["string"] in leave_out:
+            continue
+        what += [("rig.casing", body | {"hole": hole}) for body in casing_bodies(string)]
+    for piece in design["annulus"]:
+        if piece["what"] == "open" or piece.get("string") in leave_out:
+            continue
+        body = {key: piece[key] for key in ("what", "from_depth", "to_depth", "material", "volume", "bags") if piece.get(key) is not None}
+        what.append(("rig.annulus", body | {"hole": hole}))
+    return book.write_all(job_id, what, by=by, at=at)
+
+
+def casing_bodies(string: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return the log's casing bodies of one string of a design: blank above, slotted, blank sump below."""
+    top, end = string["from_depth"], string["to_depth"]
+    slotted_from, slotted_to = string.get("slotted_from"), string.get("slotted_to")
+    common = {"string": string["string"], "outside_diameter": string["outside_diameter"], "wall": string["wall"], "material": string["material"]}
+    top = max(top, 0.0)  # the stick-up stands above ground; the log counts from ground level
+    if slotted_from is None or slotted_to is None:
+        return [common | {"from_depth": top, "to_depth": end}]
+    pieces = [(top, slotted_from, False), (slotted_from, slotted_to, True), (slotted_to, end, False)]
+    return [common | {"from_depth": a, "to_depth": b, "slotted": slotted} for a, b, slotted in pieces if b > a + 1e-6]
+
+
+def plan_sealing(job: Job, number: int | None = None) -> dict[str, Any]:
+    """Return how to seal a hole of the job: materials by interval, volumes, bags, cautions."""
+    from borewright.construction import seal_hole, sealing_as_dict
+
+    hole = the_hole(job, number)
+    diameters = [{"from_depth": f.body.from_depth, "diameter": f.body.diameter} for f in hole.bits] or [{"from_depth": 0.0, "diameter": 0.165}]
+    bits = sorted(diameters, key=lambda d: d["from_depth"])
+    ends = [d["from_depth"] for d in bits[1:]] + [hole.depth]
+    pieces = [(d["from_depth"], end, d["diameter"]) for d, end in zip(bits, ends, strict=True) if end > d["from_depth"]]
+    level = static_level_of(hole)
+    return sealing_as_dict(seal_hole(_ground_of(hole), hole=pieces, water_level=level))
+
+
+def seal_failed(book: JobBook, job_id: UUID, *, by: str, reason: str, hole: int | None = None, at: datetime | None = None) -> Entry:
+    """Write into the log that a hole was sealed as planned."""
+    job = book.job(job_id)
+    plan = plan_sealing(job, hole)
+    intervals = [
+        {key: row[key] for key in ("from_depth", "to_depth", "material", "bags", "volume") if row.get(key) is not None} for row in plan["intervals"]
+    ]
+    return book.write(job_id, "rig.sealed_off", {"hole": the_hole(job, hole).number, "intervals": intervals, "reason": reason}, by=by, at=at)
+
+
+def place_conductor(book: JobBook, job_id: UUID, *, to_depth: float, by: str, hole: int = 1, at: datetime | None = None) -> list[Entry]:
+    """Write into the log that the conductor of the design last made was run and grouted, at the depth that the ground asked for.
+
+    The design gives the pipe and the grout; the rig gives the depth. Grout is scaled by the length that was really grouted.
+    """
+    job = book.job(job_id)
+    strings = [s for s in (job.design.body.design["strings"] if job.design else []) if s["string"] == "conductor"]
+    if not strings:
+        raise BadInput("design", None, "has no conductor", "a design with a conductor first")
+    string = strings[0]
+    what = [("rig.casing", body | {"hole": hole}) for body in casing_bodies(string | {"to_depth": to_depth, "slotted_from": None, "slotted_to": None})]
+    for piece in job.design.body.design["annulus"]:
+        if piece["what"] == "grout" and piece.get("string", "conductor") == "conductor" and piece["from_depth"] < string["to_depth"]:
+            share = to_depth / string["to_depth"]
+            body = {"what": "grout", "from_depth": max(piece["from_depth"], 0.0), "to_depth": to_depth, "material": piece["material"], "hole": hole}
+            if piece.get("volume"):
+                body["volume"] = piece["volume"] * share
+            if piece.get("bags"):
+                body["bags"] = float(int(piece["bags"] * share + 0.999))
+            what.append(("rig.annulus", body))
+            break
+    return book.write_all(job_id, what, by=by, at=at)
