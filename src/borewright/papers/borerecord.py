@@ -24,12 +24,17 @@ def drawing_of(job: Job, w: Wording, width: float, height: float, *, margins: bo
 def construction_rows(hole: Hole, w: Wording) -> list[list[str]]:
     """Return casing and fillings as (what, from–to, size or material, amount)."""
     rows = []
+    strings: dict[tuple, list] = {}
     for fact in hole.casings:
         b = fact.body
-        wall = f" × {w.diameter(b.wall)}" if b.wall else ""
-        slots = f", {w.q(b.aperture, 'diameter', 2)} slots" if b.slotted and b.aperture else ""
-        joints = f", {b.joints} joints" if b.joints else ""
-        rows.append([f"{b.string} {'slotted' if b.slotted else 'casing'}", w.span(b.from_depth, b.to_depth), f"{w.diameter(b.outside_diameter)}{wall} {b.material}".strip() + slots + joints])
+        strings.setdefault((b.string, b.outside_diameter, b.wall, b.material), []).append(b)
+    for (string, outside, wall, material), parts in strings.items():
+        size = w.diameter(outside) + (f" × {w.diameter(wall)}" if wall else "")
+        joints = sum(b.joints or 0 for b in parts)
+        reach = w.span(min(b.from_depth for b in parts), max(b.to_depth for b in parts))
+        rows.append([f"{string} casing", reach, f"{size} {material}".strip() + (f", {joints} joints" if joints else "")])
+        for b in sorted((b for b in parts if b.slotted), key=lambda b: b.from_depth):
+            rows.append(["slotted", w.span(b.from_depth, b.to_depth), f"{w.slot(b.aperture)} slots" if b.aperture else "slot width not recorded"])
     for fact in hole.annulus:
         b = fact.body
         amount = ", ".join(p for p in (f"{b.bags:g} bags" + (f" of {w.q(b.bag_mass, 'mass')}" if b.bag_mass else "") if b.bags else "", w.q(b.volume, "volume") if b.volume else "",
@@ -122,7 +127,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
         said = ", ".join(p for p in (w.q(s.conductivity, "conductivity") if s.conductivity is not None else "", f"pH {s.ph:g}" if s.ph is not None else "",
                                      w.q(s.temperature, "temperature") if s.temperature is not None else "") if p)
         blocks.append({"kind": "facts", "rows": [["Water at the rig", said]]})
-    blocks.append({"kind": "lines", "items": ["driller, name and licence", "date"]})
+    blocks.append({"kind": "lines", "items": ["driller: name and licence", "date"]})
     # The patterns are named where they stand; the words beside them are the driller's own.
     return {"layout": "record", "title": f"{w.Word} record", "drawing": drawing_of(job, w, width, height),
             "blocks": [*blocks, {"kind": "text", "text": "Ground in the driller's words; patterns after FGDC-STD-013-2006, public domain."}]}

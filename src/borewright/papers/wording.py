@@ -13,7 +13,7 @@ from borewright.record.fold import Fact, Hole, Job
 if TYPE_CHECKING:
     from borewright.storage import Settings
 
-__all__ = ["Wording", "advisories_of", "heading", "number"]
+__all__ = ["Wording", "advisories_of", "heading", "number", "printed"]
 
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
 
@@ -42,6 +42,11 @@ def advisories_of(*tables: Any) -> list[dict[str, str]]:
                 found.setdefault(str(row["message"]), {"severity": str(row.get("severity", "note")), "message": str(row["message"])})
     order = {"danger": 0, "doubt": 1, "note": 2}
     return sorted(found.values(), key=lambda r: order.get(r["severity"], 2))
+
+
+def printed(text: str) -> str:
+    """Return a quantity with the signs that paper has and a keyboard has not."""
+    return text.replace("m3", "m³").replace("m2", "m²").replace("ft2", "ft²").replace("uS/", "µS/").replace("ug/", "µg/").replace("degC", "°C").replace("degF", "°F")
 
 
 class Wording:
@@ -112,7 +117,7 @@ class Wording:
 
     def q(self, si: float | None, kind: str, digits: int = 3) -> str:
         """A quantity in the firm's units."""
-        return "" if si is None else show(si, kind, system=self.system, digits=digits)
+        return "" if si is None else printed(show(si, kind, system=self.system, digits=digits))
 
     def flow(self, si: float | None) -> str:
         """A flow in the firm's unit."""
@@ -121,6 +126,10 @@ class Wording:
     def diameter(self, si: float | None) -> str:
         """A diameter in the firm's unit, to four digits."""
         return self.q(si, "diameter", 4)
+
+    def slot(self, si: float) -> str:
+        """A slot width: millimetres, or thousandths of an inch where inches are used."""
+        return show(si, "diameter", unit="mm", digits=3) if self.system == "metric" else f"{si / 0.0254 * 1000:.0f} thousandths of an inch"
 
     def typed(self, fact: Fact | None, name: str, shown: str) -> str:
         """A quantity as it was typed, with the firm's unit behind it where the two differ."""
