@@ -20,12 +20,13 @@ from borewright.siting.keep import list_registers, load_register, open_register,
 from borewright.siting.load import LoadReport, RefusedRow, read_register
 from borewright.siting.odds import DepthOdds, NearBore, Odds, Opinion, SiteOdds, odds_at, odds_at_sites, opinion_from_text
 from borewright.siting.plain import column_as_dict, column_from_dict, odds_as_dict, prospect_as_dict, prospect_from_dict
+from borewright.siting.prove import PickRecord, Proof, ReliabilityBin, pick_record, proof_as_dict, prove
 from borewright.siting.prospect import ExpectedColumn, WaterProspect
 from borewright.siting.register import Intervals, Register, Strikes
 
 __all__ = [
-    "ColumnMap", "DepthOdds", "ExpectedColumn", "Intervals", "LoadReport", "NearBore", "Odds", "Opinion", "RefusedRow", "Register", "SiteOdds",
+    "ColumnMap", "DepthOdds", "ExpectedColumn", "Intervals", "LoadReport", "NearBore", "Odds", "Opinion", "PickRecord", "Proof", "RefusedRow", "Register", "ReliabilityBin", "SiteOdds",
     "Strikes", "WaterProspect", "chance_of_enough", "column_as_dict", "column_from_dict", "column_map_from_toml", "list_registers",
-    "load_register", "odds_as_dict", "odds_at", "odds_at_sites", "open_register", "opinion_from_text", "prospect_as_dict", "prospect_from_dict",
+    "load_register", "odds_as_dict", "odds_at", "odds_at_sites", "open_register", "opinion_from_text", "pick_record", "proof_as_dict", "prospect_as_dict", "prospect_from_dict", "prove",
     "read_column_map", "read_register", "registers_folder",
 ]
