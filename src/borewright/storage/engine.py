@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -34,10 +36,23 @@ def _prepare_sqlite(connection: Any, _: Any) -> None:
     connection.isolation_level = None
     cursor = connection.cursor()
     cursor.execute(f"PRAGMA busy_timeout = {BUSY_SECONDS * 1000}")
-    cursor.execute("PRAGMA journal_mode = WAL")
+    _use_wal(cursor)
     cursor.execute("PRAGMA synchronous = FULL")  # every commit reaches the disk before it is acknowledged
     cursor.execute("PRAGMA foreign_keys = ON")
     cursor.close()
+
+
+def _use_wal(cursor: Any) -> None:
+    """Put the file in WAL mode. SQLite does not wait for others at this one step, so two that open a new file at once must."""
+    until = time.monotonic() + BUSY_SECONDS
+    while True:
+        try:
+            cursor.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() > until:
+                raise
+            time.sleep(0.02)
 
 
 def _begin_sqlite(connection: sa.Connection) -> None:

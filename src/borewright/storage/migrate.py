@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -14,6 +15,7 @@ __all__ = ["HEAD", "KNOWN", "bring_up_to_date", "revision_of"]
 
 KNOWN = ("0001", "0002")
 HEAD = KNOWN[-1]
+_ONE_AT_A_TIME = threading.Lock()  # Alembic keeps the migration at hand in module globals
 
 
 def revision_of(engine: sa.Engine) -> str | None:
@@ -52,7 +54,7 @@ def _run(engine: sa.Engine) -> None:
 
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).parent / "migrations").replace("%", "%%"))
-    with writing(engine) as connection:
+    with _ONE_AT_A_TIME, writing(engine) as connection:
         # Another process may have done it while this one waited for the lock; Alembic then finds nothing to do.
         config.attributes["connection"] = connection
         command.upgrade(config, "head")
