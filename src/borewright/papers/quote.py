@@ -12,6 +12,10 @@ from borewright.record.fold import Job
 __all__ = ["content", "contract_words", "line_rows"]
 
 
+# Doubts about the firm's own money: they stand on the job page, not on the customer's paper.
+FIRM_ONLY = ("simulation-is-not-insurance", "below-cost", "promise-below-cost", "least-depth", "metres-pay")
+
+
 def line_rows(lines: list[Mapping[str, Any]], w: Wording, currency: str) -> list[list[str]]:
     """Return itemised lines as words: what, how much, rate, amount."""
     rows = []
@@ -75,7 +79,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
             [w.in_100(c["chance_found"]), f"chance of the need by {w.depth(c['maximum_depth'])}"], [money(c["price"]["p50"]), "as likely to cost more as less"],
             [f"{money(c['price']['p10'])} – {money(c['price']['p90']).split(' ')[-1]}", "8 such jobs in 10 cost this"],
         ]},
-        {"kind": "pair", "left_part": 3, "right_part": 2, "left": [
+        {"kind": "pair", "left": [
             heading("What will happen"), {"kind": "list", "items": _what_happens(job, w, c)},
             heading("What it may cost"),
             {"kind": "table", "head": ["", "1 in 10 less", "as likely", "1 in 10 more"], "align": "lrrr", "rows": rows},
@@ -95,7 +99,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     if causes:
         blocks += [heading("What moves the price"), {"kind": "table", "head": ["cause", "if", "expected price", "if", "expected price"], "align": "llrlr", "widths": [1, 1, 0, 1, 0], "rows": [
             [s["cause"].capitalize(), s["low_setting"], money(s["price_low"]), s["high_setting"], money(s["price_high"])] for s in causes]}]
-    blocks += [heading("What else to know"), {"kind": "cautions", "items": advisories_of(c)}]
+    blocks += [heading("What else to know"), {"kind": "cautions", "items": advisories_of([a for a in c["advisories"] if a.get("code") not in FIRM_ONLY])}]
     if w.settings.terms:
         blocks += [heading("Terms"), {"kind": "text", "text": w.settings.terms}]
     accepted = next((f for f in job.acceptances if f.body.content_hash == body.content_hash), None)
@@ -113,5 +117,5 @@ def _picture(job: Job, w: Wording) -> dict[str, Any]:
 
     planned = replace(job, holes={})
     section = section_of(planned)
-    svg = living_section(section, width=250, height=330, medium="paper", units=w.system)
+    svg = living_section(section, width=247, height=345, medium="paper", units=w.system)
     return {"svg": svg, "alt": "The expected ground, the planned construction and its depth", "caption": f"Expected ground and planned {w.word}."}
