@@ -120,7 +120,7 @@ def test_to_si_and_back(value, case):
 
 
 def test_shows_in_each_system():
-    assert show(15e-3 / 60, "flow") == "0.25 L/s"
+    assert show(15e-3 / 60, "flow") == "15 L/min"
     assert show(0.1524, "diameter", system="US") == "6 in"
     assert show(0.1524, "diameter") == "152 mm"
     assert show(None, "depth") == "–"

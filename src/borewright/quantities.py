@@ -71,7 +71,7 @@ KINDS: dict[str, Kind] = {
         Kind("area", "m2", {"m2": 1.0, "mm2": 1e-6, "cm2": 1e-4, "ha": 1e4, "km2": 1e6, "ft2": FOOT**2, "in2": INCH**2,
                             "acre": 43560 * FOOT**2}, ("m2", "ft2", "ft2")),
         Kind("volume", "m3", _volumes(), ("L", "US gal", "imp gal")),
-        Kind("flow", "m3/s", _flows(), ("L/s", "US gpm", "imp gpm")),
+        Kind("flow", "m3/s", _flows(), ("L/min", "US gpm", "imp gpm")),
         Kind("air_flow", "m3/s", _flows(), ("m3/min", "cfm", "cfm")),
         Kind("time", "s", {"s": 1.0, "min": MINUTE, "h": HOUR, "d": DAY, "year": YEAR}, ("h", "h", "h")),
         Kind("velocity", "m/s", {"m/s": 1.0, "m/min": 1 / MINUTE, "m/h": 1 / HOUR, "mm/s": 1e-3, "ft/s": FOOT, "ft/min": FOOT / MINUTE,

@@ -145,7 +145,7 @@ def test_diameters_keep_their_proportions_and_the_exaggeration_is_said():
 
 def test_what_was_logged_is_said():
     said = words(living_section(section_of(made_jobs.built().job()), width=900, height=1200))
-    for part in ("stiff red-brown sandy clay", "strike 38.4 m, +0.12 L/s", "strike 59.1 m, +0.41 L/s", "static level 12.35 m", "pumping level 31.2 m at 0.38 L/s",
+    for part in ("stiff red-brown sandy clay", "strike 38.4 m, +7.2 L/min", "strike 59.1 m, +24.6 L/min", "static level 12.35 m", "pumping level 31.2 m at 22.8 L/min",
                  "pump intake 54 m", "slotted 36.3–42.3 m", "conductor casing to 18.5 m", "cement grout 0–18.5 m, 26 bags", "bottom 66.3 m: enough water"):
         assert part in said
     us = words(living_section(section_of(made_jobs.built().job()), width=900, height=1200, units="us"))

@@ -26,10 +26,11 @@ def run_quote(arguments: argparse.Namespace) -> int:
     """Price the job, keep the quote in its book and print it."""
     from borewright.cli.output import print_json
     from borewright.quantities import parse, show
+    from borewright.pricing import sample_card
     from borewright.storage import current_rate_card, open_job_book
 
     deepest = parse(arguments.depth, "depth", field="depth", default_unit="m").si
-    card = current_rate_card()
+    card = current_rate_card() or sample_card()
     contract = _contract(arguments, card.currency)
     with open_job_book() as book:
         job = book.find(arguments.job)

@@ -110,7 +110,8 @@ def _register(folder: Path) -> Any:
     except NotFound:
         with tempfile.TemporaryDirectory() as made:
             paths = write_district(made)
-            return load_register(paths["bores"], strikes=paths["strikes"], intervals=paths["intervals"], name=REGISTER, folder=registers)
+            load_register(paths["bores"], strikes=paths["strikes"], intervals=paths["intervals"], name=REGISTER, folder=registers)
+        return open_register(REGISTER, registers)
 
 
 def _open(book: JobBook, register: Any, place: Place, tell: Progress) -> tuple[UUID, TrueHole]:
