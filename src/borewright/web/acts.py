@@ -1,0 +1,168 @@
+"""The bridge from a form's values to a use-case: each act takes the desk, the job and the values, and gives back the entry written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from uuid import UUID
+
+from borewright.errors import BadInput
+from borewright.record.entries import Entry
+
+__all__ = ["Desk"]
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What every page works with: the job book, the folder of settings, and who writes."""
+
+    book: Any
+    folder: Path
+    by: str = "office"
+
+    @property
+    def settings(self) -> Any:
+        """The firm's settings as they stand."""
+        from borewright.storage import load_settings
+
+        return load_settings(self.folder)
+
+    @property
+    def card(self) -> Any:
+        """The rate card in use; the sample card in invented money until the firm has its own."""
+        from borewright.pricing import sample_card
+        from borewright.storage import current_rate_card
+
+        return current_rate_card(self.folder) or sample_card()
+
+    @property
+    def registers(self) -> Path:
+        """The folder of registers."""
+        return self.folder / "registers"
+
+
+def tell_odds(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    from borewright.siting import open_register
+    from borewright.work.ground import tell_odds as tell
+
+    return tell(desk.book, job, open_register(values["register_name"], desk.registers), by=desk.by)
+
+
+def issue_quote(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    from borewright.pricing import fixed_price, per_metre, promise, read_minor
+    from borewright.work.quoting import issue_quote as issue
+
+    card = desk.card
+    deposit = read_minor(values["deposit"], card.currency, field="deposit") if values.get("deposit") else 0
+    kind = values.get("contract", "per metre")
+    if kind == "fixed":
+        if not values.get("price"):
+            raise BadInput("price", "", "is missing", "the fixed price before tax, such as 14500.00")
+        contract = fixed_price(read_minor(values["price"], card.currency, field="price"), deposit=deposit)
+    elif values.get("price"):
+        raise BadInput("price", values["price"], f"does not go with a contract {kind}", "a fixed contract, or no price")
+    else:
+        contract = (per_metre if kind == "per metre" else promise)(deposit=deposit)
+    return issue(desk.book, job, by=desk.by, card=card, contract=contract, maximum_depth=values.get("maximum_depth", 120.0))
+
+
+def accept_quote(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    from borewright.work.quoting import accept_quote as accept
+
+    return accept(desk.book, job, name=values["name"], way=values.get("way", "in person"), by=desk.by)
+
+
+def vary_quote(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    from borewright.pricing import read_minor
+
+    quote = desk.book.job(job).quote
+    if quote is None:
+        raise BadInput("reason", values.get("reason"), "has no quote to vary", "a quote first")
+    currency = quote.body.content.get("currency") or desk.card.currency
+    amount = read_minor(values["amount"], currency, field="amount", allow_negative=True)
+    body = {"number": quote.body.number, "reason": values["reason"], "amount_minor": amount, "currency": currency}
+    return desk.book.write(job, "quote.varied", body, by=desk.by)
+
+
+def design_expected(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    from borewright.work.bore import design_expected as design
+
+    return design(desk.book, job, by=desk.by)
+
+
+def design_logged(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    from borewright.work.bore import design_logged as design
+
+    return design(desk.book, job, by=desk.by)
+
+
+def seal_failed(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    from borewright.work.bore import seal_failed as seal
+
+    return seal(desk.book, job, by=desk.by)
+
+
+def _readings(text: str, name: str, factor: float = 1.0) -> list[float]:
+    from borewright.quantities import parse
+
+    parts = [p for p in text.replace(";", ",").split(",") if p.strip()]
+    return [parse(p, "number", field=name).si * factor for p in parts]
+
+
+def bucket(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    from borewright.work.onrig import measure_flow
+
+    readings = {"volume": values["volume"], "fill_times": _readings(values["fill_times"], "fill_times")}
+    return measure_flow(desk.book, job, "bucket", readings, depth=values["depth"], hole=values.get("hole", 1), by=desk.by)
+
+
+def notch(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    from borewright.work.onrig import measure_flow
+
+    readings = {"heads": _readings(values["heads"], "heads", 1e-3), "notch_angle": values.get("notch_angle", 90.0)}
+    return measure_flow(desk.book, job, "V-notch", readings, depth=values["depth"], hole=values.get("hole", 1), by=desk.by)
+
+
+def test_levels(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    rows = values["rows"]
+    body = {"hole": values.get("hole", 1), "run": values["run"], "time": [r["time"] for r in rows], "drawdown": [r["drawdown"] for r in rows]}
+    return desk.book.write(job, "test.levels", body, by=desk.by)
+
+
+def fit_run(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    from borewright.work.testing import fit_run as fit
+
+    return fit(desk.book, job, values["run"], by=desk.by)
+
+
+def rate_job(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    from borewright.work.testing import rate_job as rate
+
+    return rate(desk.book, job, by=desk.by)
+
+
+def choose_pump(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    from borewright.work.pump import choose
+
+    return choose(desk.book, job, by=desk.by)
+
+
+def judge_water(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    from importlib.util import find_spec
+
+    from borewright.quantities import parse
+
+    lines = []
+    for row in values["values"]:
+        text = row.get("value", "")
+        below = text.startswith("<")
+        value = parse(text.removeprefix("<"), "number", field="values").si
+        lines.append({"name": row["name"], "value": value, "unit": row.get("unit", ""), "below_detection": below})
+    use = values.get("use", "drinking")
+    if find_spec("borewright.work.water"):
+        from borewright.work.water import judge
+
+        return judge(desk.book, job, lines, use=use, by=desk.by)
+    body = {"hole": values.get("hole", 1), "use": use, "values": lines, "laboratory": values.get("laboratory", ""), "sampled_on": values.get("sampled_on", "")}
+    return desk.book.write(job, "water.analysis", body, by=desk.by)

@@ -1,0 +1,165 @@
+"""Who may speak to the app, and how: host names, where a write came from, signing in, how often, what a page may load."""
+
+from __future__ import annotations
+
+import hmac
+import json
+import secrets
+import time
+from dataclasses import dataclass, field
+from hashlib import sha256
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import cookie_parser
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+__all__ = ["LOOPBACK", "Access", "Guard", "Pace", "Sessions"]
+
+LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
+# Pages load nothing but what this server sends. Drawings place themselves with style attributes; scripts and sheets are files.
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; style-src-attr 'unsafe-inline'; img-src 'self' data: blob:; "
+    "font-src 'self' data:; connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+COOKIE = "borewright_session"
+KEPT = 30 * 86400  # s: a rig phone may be out of coverage for weeks
+OPEN_PATHS = ("/sign-in", "/static/", "/phone", "/rig/manifest.webmanifest", "/rig/sw.js")
+LARGEST_BODY = 32 * 2**20
+
+
+@dataclass(frozen=True, slots=True)
+class Access:
+    """Which host names are answered, and the argon2 hash of the passphrase; none is needed on this machine alone."""
+
+    hosts: frozenset[str] = LOOPBACK
+    passphrase_hash: str = ""
+    secure: bool = False
+    addresses: tuple[str, ...] = ()  # full addresses to open on a phone, the best first
+    fingerprint: str = ""
+    authority: Path | None = None  # the certificate a phone has to trust
+
+
+@dataclass(slots=True)
+class Pace:
+    """So many goes a minute for one address; a go is refused once they are used up."""
+
+    a_minute: float
+    burst: float
+    _left: dict[str, tuple[float, float]] = field(default_factory=dict)
+
+    def take(self, who: str, now: float | None = None) -> bool:
+        """Return whether one more go is allowed."""
+        now = time.monotonic() if now is None else now
+        left, since = self._left.get(who, (self.burst, now))
+        left = min(self.burst, left + (now - since) * self.a_minute / 60)
+        allowed = left >= 1
+        if len(self._left) > 10_000:
+            self._left.clear()
+        self._left[who] = (left - 1 if allowed else left, now)
+        return allowed
+
+
+class Sessions:
+    """Signed cookies: nothing about a session is kept but the secret that signs them, in a file only the owner reads."""
+
+    def __init__(self, folder: Path):
+        path = Path(folder) / "web_secret"
+        if not path.exists():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.touch(mode=0o600)
+            path.write_text(secrets.token_hex(32), encoding="ascii")
+        self._secret = path.read_text(encoding="ascii").strip().encode()
+
+    def _mark(self, text: str) -> str:
+        return hmac.new(self._secret, text.encode(), sha256).hexdigest()
+
+    def issue(self, now: float | None = None) -> str:
+        """Return a new cookie value."""
+        text = f"{int((now or time.time()) + KEPT)}.{secrets.token_hex(8)}"
+        return f"{text}.{self._mark(text)}"
+
+    def holds(self, cookie: str, now: float | None = None) -> bool:
+        """Return whether a cookie was issued here and has not run out."""
+        text, _, mark = cookie.rpartition(".")
+        until = text.partition(".")[0]
+        return bool(text) and hmac.compare_digest(mark, self._mark(text)) and until.isdigit() and int(until) > (now or time.time())
+
+
+class Guard:
+    """Wraps the app. Refuses in the API's own error shape under /api, in a plain sentence elsewhere."""
+
+    def __init__(self, app: ASGIApp, access: Access, sessions: Sessions):
+        self.app, self.access, self.sessions = app, access, sessions
+        self.pace = Pace(a_minute=3000, burst=600)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        refusal = self._refusal(scope)
+        if refusal is not None:
+            await _refuse(scope, send, *refusal)
+            return
+
+        async def dressed(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                headers.setdefault("Content-Security-Policy", POLICY)
+                headers["X-Content-Type-Options"] = "nosniff"
+                headers["Referrer-Policy"] = "same-origin"
+                headers["Cross-Origin-Opener-Policy"] = "same-origin"
+                headers["Cross-Origin-Resource-Policy"] = "same-origin"
+                headers["Permissions-Policy"] = "geolocation=(self), camera=(self), microphone=()"
+                if not scope["path"].startswith("/static/"):
+                    headers.setdefault("Cache-Control", "no-store")
+                if self.access.secure:
+                    headers["Strict-Transport-Security"] = "max-age=86400"
+            await send(message)
+
+        await self.app(scope, receive, dressed)
+
+    def _refusal(self, scope: Scope) -> tuple[int, str, str, str] | None:
+        """Return (status, field, problem, want) for a request that is not answered."""
+        headers, path = Headers(scope=scope), scope["path"]
+        host = headers.get("host", "")
+        if _name(host) not in self.access.hosts:
+            return 421, "Host", "is not a name of this machine", "one of " + ", ".join(sorted(self.access.hosts))
+        if scope["method"] not in ("GET", "HEAD", "OPTIONS"):
+            if headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
+                return 403, "Sec-Fetch-Site", "is another site's page", "a page of this app"
+            origin = headers.get("origin")
+            if origin is not None and urlsplit(origin).netloc != host:
+                return 403, "Origin", "is another site", f"a page of {host}"
+            if int(headers.get("content-length") or 0) > LARGEST_BODY:
+                return 413, "body", "is larger than 32 MB", "fewer entries or a smaller file"
+        who = scope["client"][0] if scope.get("client") else "?"
+        if who not in LOOPBACK and not self.pace.take(who):
+            return 429, "requests", "come faster than they are answered", "a pause of a minute"
+        if self.access.passphrase_hash and not path.startswith(OPEN_PATHS):
+            cookie = cookie_parser(headers.get("cookie", "")).get(COOKIE, "")
+            if not self.sessions.holds(cookie):
+                return 401, "session", "is not signed in", "the passphrase at /sign-in"
+        return None
+
+
+def _name(host: str) -> str:
+    if host.startswith("["):
+        return host[1:].partition("]")[0]
+    return host.partition(":")[0].lower()
+
+
+async def _refuse(scope: Scope, send: Send, status: int, field_name: str, problem: str, want: str) -> None:
+    headers = [(b"content-security-policy", POLICY.encode()), (b"cache-control", b"no-store"), (b"x-content-type-options", b"nosniff")]
+    if status == 401 and not scope["path"].startswith("/api/"):
+        status, body = 303, b""
+        headers += [(b"location", b"/sign-in")]
+    elif scope["path"].startswith("/api/"):
+        body = json.dumps({"error": {"field": field_name, "value": None, "problem": problem, "want": want}}).encode()
+        headers += [(b"content-type", b"application/json")]
+    else:
+        body = f"{field_name}: {problem} (want {want})\n".encode()
+        headers += [(b"content-type", b"text/plain; charset=utf-8")]
+    await send({"type": "http.response.start", "status": status, "headers": [*headers, (b"content-length", str(len(body)).encode())]})
+    await send({"type": "http.response.body", "body": body})

@@ -1,0 +1,87 @@
+"""Turning what the program knows into pages: the template engine, its filters, and what every page is given."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup
+
+from borewright.quantities import show
+from borewright.web.acts import Desk
+from borewright.web.wording import KIND_TITLES, says
+
+__all__ = ["STATIC", "TEMPLATES", "desk_of", "page"]
+
+HERE = Path(__file__).resolve().parent
+TEMPLATES, STATIC = HERE / "templates", HERE / "static"
+
+
+def desk_of(request: Request) -> Desk:
+    """Return the desk that the app works at."""
+    return request.app.state.desk
+
+
+@lru_cache(maxsize=64)
+def _zone(name: str) -> Any:
+    from zoneinfo import ZoneInfo
+
+    try:
+        return ZoneInfo(name)
+    except (KeyError, ValueError, OSError):
+        return UTC
+
+
+def when(moment: datetime | None, zone: str = "UTC", seconds: bool = False) -> str:
+    """Return a moment in a zone as a person reads it: 2 Mar 2026 08:15."""
+    if moment is None:
+        return "–"
+    local = moment.astimezone(_zone(zone))
+    return f"{local.day} {local:%b %Y %H:%M:%S}" if seconds else f"{local.day} {local:%b %Y %H:%M}"
+
+
+def money(minor: Any, currency: str) -> str:
+    """Return an amount, rounded to the minor unit, with its currency."""
+    from borewright.pricing import show_minor
+
+    return show_minor(int(round(minor)), currency)
+
+
+def in_100(chance: float) -> str:
+    """Return a chance as so many in a hundred, never 0 or 100 unless it is."""
+    if 0 < chance < 0.01:
+        return "under 1 in 100"
+    if 0.99 < chance < 1:
+        return "over 99 in 100"
+    return f"{round(100 * chance)} in 100"
+
+
+@lru_cache(maxsize=1)
+def _engine() -> Environment:
+    engine = Environment(
+        loader=FileSystemLoader(TEMPLATES), autoescape=select_autoescape(("html", "svg"), default=True), undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )
+    engine.filters["when"] = when
+    engine.filters["money"] = money
+    engine.filters["in_100"] = in_100
+    engine.filters["says"] = says
+    engine.filters["show"] = show
+    engine.globals["kind_titles"] = KIND_TITLES
+    engine.globals["Markup"] = Markup
+    return engine
+
+
+def page(request: Request, template: str, *, status: int = 200, **what: Any) -> HTMLResponse:
+    """Return a page; every template is given the firm's settings, units and word for a bore."""
+    settings = desk_of(request).settings
+    html = _engine().get_template(template).render(
+        settings=settings, system=settings.unit_system, word=settings.word, zone=settings.zone, path=request.url.path,
+        signed=bool(request.app.state.access.passphrase_hash), version=request.app.version, **what,
+    )
+    return HTMLResponse(html, status_code=status)

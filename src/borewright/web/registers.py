@@ -1,0 +1,90 @@
+"""Registers of other bores: what is loaded, loading a CSV with a column map, and the report of refused rows."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import FileResponse, RedirectResponse, Response
+from starlette.concurrency import run_in_threadpool
+
+from borewright.errors import BadInput, BorewrightError, NotFound
+from borewright.web.acts import Desk
+from borewright.web.present import desk_of, page
+
+__all__ = ["known_registers", "router"]
+
+router = APIRouter(include_in_schema=False)
+
+
+def known_registers(desk: Desk) -> list[dict[str, Any]]:
+    """Return what is remembered of each register."""
+    from borewright.siting.register import list_registers
+
+    return list_registers(desk.registers)
+
+
+@router.get("/registers")
+def registers(request: Request) -> Response:
+    """The registers and the form that loads one."""
+    return _show(request)
+
+
+def _show(request: Request, *, status: int = 200, wrong: BadInput | None = None, given: dict[str, str] | None = None, report: Any = None) -> Response:
+    return page(request, "registers.html", status=status, registers=known_registers(desk_of(request)), wrong=wrong, given=given or {}, report=report)
+
+
+@router.post("/registers")
+async def load(request: Request) -> Response:
+    """Load a register from uploaded files; rows that cannot be used are listed and the rest is kept."""
+    form = await request.form(max_files=4, max_fields=20)
+    given = {k: v for k, v in form.items() if isinstance(v, str)}
+    files = {k: await v.read() for k, v in form.items() if not isinstance(v, str) and v.filename}
+    try:
+        report = await run_in_threadpool(_load, desk_of(request), given, files)
+    except BadInput as error:
+        return _show(request, status=422, wrong=error, given=given)
+    except BorewrightError as error:
+        return _show(request, status=422, wrong=BadInput("bores", "", str(error), "a CSV file of bores"), given=given)
+    return _show(request, report=report)
+
+
+def _load(desk: Desk, given: dict[str, str], files: dict[str, bytes]) -> Any:
+    from borewright.siting import load_register
+    from borewright.siting.register import check_name
+
+    name = given.get("name", "").strip()
+    check_name(name)
+    if "bores" not in files:
+        raise BadInput("bores", "", "is missing", "a CSV file with a line for each bore")
+    with tempfile.TemporaryDirectory() as folder:
+        paths = {}
+        for part, data in files.items():
+            if part not in ("bores", "strikes", "intervals"):
+                continue
+            paths[part] = Path(folder) / f"{part}.csv"
+            paths[part].write_bytes(data)
+        columns = None
+        if given.get("columns", "").strip():
+            columns = Path(folder) / "columns.toml"
+            columns.write_text(given["columns"], encoding="utf-8")
+        return load_register(name, paths["bores"], strikes=paths.get("strikes"), intervals=paths.get("intervals"), columns=columns, folder=desk.registers)
+
+
+@router.get("/registers/{name}/refused.csv")
+def refused(request: Request, name: str) -> Response:
+    """The rows that were refused when the register was loaded, each with its reason."""
+    from borewright.siting.register import check_name
+
+    path = desk_of(request).registers / check_name(name) / "refused.csv"
+    if not path.is_file():
+        raise NotFound(f"No rows of {name} were refused.")
+    return FileResponse(path, media_type="text/csv", filename=f"{name}-refused.csv")
+
+
+@router.get("/registers/{name}")
+def one(request: Request, name: str) -> Response:
+    """Back to the list, at this register."""
+    return RedirectResponse(f"/registers#r-{name}", status_code=303)

@@ -1,0 +1,278 @@
+// The rig page: which job, how deep, what now, and the taps.
+import { fold } from "./fold.js";
+import * as outbox from "./outbox.js";
+import { nextRod, PANELS } from "./panels.js";
+import * as store from "./store.js";
+import { button, chips, el, flowWords, metres } from "./ui.js";
+import { whatNow } from "./whatnow.js";
+
+const main = document.getElementById("main");
+const title = document.getElementById("title");
+const chip = document.getElementById("outbox");
+const alarm = document.getElementById("alarm");
+const done = document.getElementById("done");
+const back = document.getElementById("back");
+const jobId = (location.pathname.match(/^\/rig\/([0-9a-f-]{36})$/) || [])[1];
+const view = { panel: "", last: {}, pack: {}, job: null, now: null, entries: [], unsent: new Set() };
+const TAPS = [["ground", "Ground"], ["water", "Water"], ["flow", "Flow"], ["dip", "Dip"], ["casing", "Casing"], ["grout", "Grout, seal"], ["airlift", "Airlift"], ["sample", "Sample"],
+  ["part", "Part rod"], ["bit", "Bit"], ["fuel", "Fuel, stores"], ["standby", "Stand-by"], ["note", "Note, photo"], ["stop", "Stop hole"]];
+const NAMES = { "rig.advanced": "Rod", "rig.ground": "Ground", "rig.struck": "Water", "rig.flow": "Flow", "rig.level": "Level", "rig.casing": "Casing", "rig.annulus": "Annulus", "rig.airlift": "Airlift", "rig.sample": "Sample",
+  "rig.stopped": "Stopped", "rig.used": "Used", "rig.stood_by": "Stand-by", "rig.near_miss": "Near miss", "rig.photo": "Photo", "rig.note": "Note", "rig.bit": "Bit", "rig.hole_started": "Hole started", "rig.day_started": "Day started", "rig.sealed_off": "Sealed" };
+
+function shout(words) {
+  alarm.textContent = words;
+  alarm.hidden = !words;
+}
+
+function says(entry) {
+  const b = entry.body;
+  const span = b.to_depth !== undefined ? `${metres(b.from_depth || 0)} to ${metres(b.to_depth)}` : "";
+  if (entry.kind === "rig.advanced") return `to ${metres(b.to_depth)}`;
+  if (entry.kind === "rig.ground") return [span, b.words, b.colour, b.grain, b.strength, b.weathering].filter(Boolean).join(", ");
+  if (entry.kind === "rig.struck") return `at ${metres(b.depth)}`;
+  if (entry.kind === "rig.flow") return `${flowWords(b.flow, view.pack.units)}${b.standard_uncertainty ? ` ± ${flowWords(2 * b.standard_uncertainty, view.pack.units)}` : ""} by ${b.method} at ${metres(b.depth)}`;
+  if (entry.kind === "rig.level") return `${metres(b.depth_to_water)} below ground, ${b.state || "static"}`;
+  if (entry.kind === "rig.casing") return `${span}, ${b.string} ${Math.round(b.outside_diameter * 1000)} mm${b.slotted ? ", slotted" : ""}`;
+  if (entry.kind === "rig.annulus") return `${span}, ${b.what}, ${b.material}${b.bags ? `, ${b.bags} bags` : ""}`;
+  if (entry.kind === "rig.bit") return `${Math.round(b.diameter * 1000)} mm from ${metres(b.from_depth || 0)}`;
+  if (entry.kind === "rig.stopped") return `at ${metres(b.depth)}, ${b.reason}`;
+  if (entry.kind === "rig.used") return `${b.quantity} ${b.unit} ${b.item}`;
+  if (entry.kind === "rig.stood_by") return `${b.reason}${b.duration ? `, ${Math.round(b.duration / 60)} min` : ""}`;
+  if (entry.kind === "rig.airlift") return `${Math.round(b.elapsed / 60)} min, ${b.clear ? "clear" : "not clear"}`;
+  if (entry.kind === "rig.sample") return [b.depth !== undefined ? metres(b.depth) : "", b.conductivity ? `${b.conductivity} µS/cm` : "", b.ph ? `pH ${b.ph}` : "", b.temperature ? `${b.temperature} °C` : ""].filter(Boolean).join(", ");
+  return b.text || b.what || b.caption || b.method || "";
+}
+
+async function who() {
+  const known = await store.get("by");
+  if (known) return known;
+  return new Promise((resolve) => {
+    const name = el("input", { id: "who", autocomplete: "name" });
+    const take = async (words) => {
+      if (!words.trim()) return;
+      await store.set("by", words.trim().slice(0, 80));
+      resolve(words.trim());
+    };
+    title.textContent = "Who writes?";
+    main.replaceChildren(el("p", { class: "pad", text: "Your name stands beside every entry that this phone makes." }),
+      chips("A tap will do", ["driller", "offsider"], { then: take }).node, el("label", { for: "who", text: "Or your name" }), name, button("That is me", () => take(name.value), "big go"));
+  });
+}
+
+/** A photo made small enough to send from a paddock, with its hash. */
+async function photo(file) {
+  const picture = await createImageBitmap(file);
+  const scale = Math.min(1, 1600 / Math.max(picture.width, picture.height));
+  const canvas = el("canvas", { width: Math.round(picture.width * scale), height: Math.round(picture.height * scale) });
+  canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
+  const blob = await new Promise((resolve) => canvas.toBlob(resolve, "image/jpeg", 0.8));
+  const data = await blob.arrayBuffer();
+  const hash = new Uint8Array(await crypto.subtle.digest("SHA-256", data));
+  return { sha256: [...hash].map((b) => b.toString(16).padStart(2, "0")).join(""), data };
+}
+
+async function save(write, then) {
+  try {
+    const what = await write();
+    const made = await store.keep(jobId, what, await store.get("by"), what.photos || []);
+    shout("");
+    view.panel = "";
+    await refresh();
+    if (then) then();
+    tellDone(made.at(-1));
+  } catch (error) {
+    shout(error instanceof RangeError ? error.message : `NOT KEPT: ${error.name === "QuotaExceededError" ? "this phone is full. Free some room and tap again." : error.message}`);
+    return;
+  }
+  await outbox.count();
+  outbox.send();
+}
+
+function strikeTaps(entry) {
+  let sure = false;
+  const tap = button("Strike out", () => {
+    if (!sure) {
+      sure = true;
+      tap.textContent = "Sure? Tap again";
+      setTimeout(() => { sure = false; tap.textContent = "Strike out"; }, 5000);
+      return;
+    }
+    save(() => [{ kind: "struck_out", body: {}, strikesOut: entry.id }]);
+  }, "big strike");
+  return tap;
+}
+
+function tellDone(entry) {
+  if (entry.kind === "struck_out") {
+    done.replaceChildren(el("span", { text: "Struck out. It stays readable below." }));
+  } else done.replaceChildren(el("span", { text: `${NAMES[entry.kind] || entry.kind} ${says(entry)} kept.` }), strikeTaps(entry));
+  done.hidden = false;
+}
+
+function advice(now, job) {
+  if (!job.table) return el("p", { class: "now none", text: "No stop rule on this job: no quote was worked out." });
+  if (now.stopped) return null;
+  const flow = now.flow ? now.flow.body.flow : 0;
+  try {
+    const told = whatNow(job.table, now.depth, flow, flow > 0 ? Math.max(1, now.strikes.length) : now.strikes.length);
+    const words = { complete: "Stop", drill: "Drill on", "give up": "Walk away", move: "Move to the next spot" }[told.action] || told.action;
+    return el("div", { class: `now ${told.action.replace(" ", "-")}` }, el("strong", { text: words }), el("span", { text: told.reason }),
+      el("small", { text: `Next 10 m: ${Math.round(told.odds * 100)} in 100. A rule cannot see gas, lost air or caving: those end the day whatever it says.` }));
+  } catch {
+    return null;
+  }
+}
+
+/** The desk's drawing with a line at the depth that the phone has reached since. */
+function drawing(job, now) {
+  const box = el("div", { class: "section" });
+  box.innerHTML = job.section;
+  const svg = box.querySelector("svg");
+  if (svg && svg.dataset.scale) {
+    const y = Number(svg.dataset.groundY) + now.depth * Number(svg.dataset.scale);
+    const line = document.createElementNS("http://www.w3.org/2000/svg", "line");
+    for (const [name, value] of Object.entries({ x1: 0, x2: svg.viewBox.baseVal.width, y1: y, y2: y, stroke: "#9c3d16", "stroke-width": 4, "stroke-dasharray": "10 6" })) line.setAttribute(name, value);
+    if (y > 0 && y < svg.viewBox.baseVal.height) svg.append(line);
+  }
+  return el("details", { class: "drawing", open: window.innerWidth > 700 }, el("summary", { text: "The hole so far" }), box);
+}
+
+function jobPage() {
+  const { job, now } = view;
+  title.textContent = job.title;
+  document.title = `${job.title}: rig page`;
+  back.onclick = null;
+  const flow = now.flow ? flowWords(now.flow.body.flow, view.pack.units) : "no flow yet";
+  const head = el("div", { class: "state" }, el("p", { class: "depth", text: metres(now.depth) }),
+    el("p", { text: `${flow}${job.need ? `, need ${flowWords(job.need, view.pack.units)}` : ""}` }), el("p", { text: `Hole ${now.number}, ${now.strikes.length} strike${now.strikes.length === 1 ? "" : "s"}, ${now.rods} rods` }));
+  const nodes = [head, advice(now, job)];
+  if (!now.started || now.stopped) nodes.push(button(now.stopped ? `Start hole ${now.number + 1}` : "Start the hole", () => open("start"), "big go wide"));
+  if (now.started && !now.stopped) nodes.push(button(`Next rod: to ${metres(now.depth + now.rod)}`, () => save(() => nextRod(now)), "big go wide"));
+  nodes.push(el("div", { class: "taps" }, TAPS.filter(([key]) => !(key === "stop" && now.stopped)).map(([key, words]) => button(words, () => open(key)))));
+  const hazards = [job.access, ...job.hazards.map((h) => `${h.kind}${h.distance ? ` at ${metres(h.distance)}` : ""}`)].filter(Boolean);
+  if (hazards.length) nodes.push(el("p", { class: "caution", text: hazards.join("; ") }));
+  nodes.push(drawing(job, now), book(now));
+  main.replaceChildren(...nodes.filter(Boolean));
+}
+
+function book(now) {
+  const list = el("ol", { class: "book" });
+  const shown = now.all.filter((e) => e.kind.startsWith("rig.")).reverse();
+  for (const entry of shown.slice(0, 40)) {
+    const gone = now.gone.has(entry.id);
+    const late = view.unsent.has(entry.id);
+    const words = el(gone ? "s" : "span", { text: `${NAMES[entry.kind] || entry.kind} ${says(entry)}` });
+    const clock = el("small", { text: `${entry.at.slice(11, 16)} ${entry.by}${late ? ", not yet sent" : ""}` });
+    list.append(el("li", { class: gone ? "gone" : "" }, el("div", {}, words, clock), gone ? null : strikeTaps(entry)));
+  }
+  return el("section", {}, el("h2", { text: "Log" }), list, shown.length > 40 ? el("p", { class: "pad", text: `${shown.length - 40} earlier ones are on the desk's history.` }) : null);
+}
+
+function open(key) {
+  view.panel = key;
+  done.hidden = true;
+  const context = {
+    units: view.pack.units, bagMass: view.pack.bag_mass || 20, last: view.last, open, photo, save: (write) => save(write),
+    recentGround: view.recentGround || [],
+  };
+  const panel = PANELS[key](view.now, view.job, context);
+  title.textContent = panel.title;
+  const nodes = [...panel.nodes];
+  if (panel.save) nodes.push(button(panel.save, () => save(panel.write, panel.then), "big go wide"));
+  nodes.push(button("Back without writing", close, "big wide"));
+  main.replaceChildren(el("div", { class: "panel" }, ...nodes));
+  window.scrollTo(0, 0);
+  main.focus();
+}
+
+function close() {
+  view.panel = "";
+  shout("");
+  jobPage();
+}
+
+async function outboxPage() {
+  const rows = await store.unsent();
+  view.panel = "outbox";
+  title.textContent = "Not yet sent";
+  const state = outbox.state;
+  const words = rows.length === 0 ? "Everything on this phone has arrived at the desk." : `${rows.length} ${rows.length === 1 ? "entry is" : "entries are"} on this phone only.`;
+  const why = state.trouble === "sign in" ? el("a", { class: "big go", href: "/sign-in", text: "Sign in to send" }) : rows.length && state.trouble ? el("p", { class: "pad", text: `Last try: ${state.detail}.` }) : null;
+  const copy = () => {
+    const file = new Blob([JSON.stringify(rows.map((r) => r.entry), null, 1)], { type: "application/json" });
+    const link = el("a", { href: URL.createObjectURL(file), download: "not-yet-sent.json" });
+    link.click();
+  };
+  main.replaceChildren(el("div", { class: "panel" }, el("p", { class: "answer", text: words }), why, rows.length ? button("Send now", async () => { await outbox.send(true); outboxPage(); }, "big go wide") : null,
+    rows.length ? button("Copy to a file", copy, "big wide") : null,
+    el("ol", { class: "book" }, ...rows.slice(0, 100).map((r) => el("li", {}, el("div", {}, el("span", { text: `${NAMES[r.entry.kind] || r.entry.kind} ${r.entry.kind === "struck_out" ? "" : says(r.entry)}` }),
+      el("small", { text: `${r.entry.at.slice(0, 16).replace("T", " ")}${r.refused ? `. The desk cannot take it: ${r.refused}` : ""}` }))))),
+    button("Back", () => (jobId ? close() : start()), "big wide")));
+}
+
+function listPage(all) {
+  title.textContent = "Jobs";
+  main.replaceChildren(...(all.length ? all.map((one) => el("a", { class: "job", href: `/rig/${one.id}` }, el("strong", { text: one.title }),
+    el("span", { text: [one.customer, one.need ? `needs ${flowWords(one.need, view.pack.units)}` : "", one.outcome].filter(Boolean).join(", ") })))
+    : [el("p", { class: "pad", text: "No job is on this phone yet. Open one at the desk, then open this page with coverage." })]));
+}
+
+async function refresh() {
+  view.pack = (await store.get("pack")) || {};
+  view.unsent = new Set((await store.unsent()).map((row) => row.entry.id));
+  if (!jobId) return;
+  view.job = await store.job(jobId);
+  if (!view.job) return;
+  view.now = fold([...view.job.entries, ...(await store.entriesOf(jobId))]);
+  if (!view.panel) jobPage();
+}
+
+/** Take the desk's jobs when it can be reached; what is on the phone stands until then. */
+async function fetchPack() {
+  try {
+    const answer = await fetch("/api/rig/pack", { signal: AbortSignal.timeout(15000) });
+    if (answer.status === 401) { outbox.state.trouble = "sign in"; return; }
+    if (!answer.ok || answer.redirected) return;
+    await store.takePack(await answer.json());
+  } catch { /* no coverage: the phone's own copy stands */ }
+}
+
+async function start() {
+  view.panel = "";
+  if (jobId) {
+    await refresh();
+    if (!view.job) main.replaceChildren(el("p", { class: "pad", text: "This job is not on the phone yet. Open it once with coverage." }));
+  } else {
+    await refresh();
+    listPage(await store.jobs());
+  }
+}
+
+outbox.listen((state) => {
+  const words = state.unsent ? `${state.unsent} not sent` : "All sent";
+  chip.textContent = state.sending && state.unsent ? `Sending ${state.unsent}` : words;
+  chip.className = `big ${state.refused ? "refused" : state.unsent ? "waiting" : "clear"}`;
+  chip.setAttribute("aria-label", state.unsent ? `${state.unsent} entries not yet sent. Open the outbox` : "All sent. Open the outbox");
+});
+chip.addEventListener("click", outboxPage);
+main.tabIndex = -1;
+
+async function begin() {
+  if ("serviceWorker" in navigator) navigator.serviceWorker.register("/rig/sw.js", { scope: "/rig" }).catch((error) => shout(`This page cannot be kept for use with no coverage: ${error.message}`));
+  else shout("At this address the page cannot be kept for use with no coverage. Open it by the https address that the desk shows.");
+  if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
+  await outbox.count();
+  await who();
+  await start();
+  await fetchPack();
+  if (!view.panel) await start();
+  await outbox.begin();
+  let before = outbox.state.unsent;
+  setInterval(async () => {
+    if (document.hidden) return;
+    if (outbox.state.unsent === 0 && before > 0) { await fetchPack(); await refresh(); }
+    before = outbox.state.unsent;
+  }, 4000);
+}
+
+begin().catch((error) => shout(`This phone's book cannot be opened: ${error.message}. Nothing can be kept until it can.`));

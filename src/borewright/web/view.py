@@ -1,0 +1,78 @@
+"""What a stage shows of a job: its standing entries, and the results that were told, cut to what a page needs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from borewright.errors import BorewrightError
+from borewright.web.acts import Desk
+
+__all__ = ["stage_view"]
+
+_KINDS = {"enquiry": "enquiry.", "ground": "ground.", "quote": "quote.", "bore": "bore.", "rig": "rig.", "test": "test.", "pump": "pump.",
+          "water": "water.", "papers": "papers."}
+_SHOWN_AS_RESULTS = {"ground.odds", "quote.issued", "bore.design", "test.fitted", "test.rated", "pump.chosen"}
+
+
+def stage_view(desk: Desk, job: Any, stage: str) -> dict[str, Any]:
+    """Return {"entries", and what the stage's own template names}."""
+    standing = [entry for entry, striker in job.history if striker is None and entry.kind.startswith(_KINDS[stage])]
+    view: dict[str, Any] = {
+        "entries": [e for e in reversed(standing) if e.kind not in _SHOWN_AS_RESULTS or e.kind == "pump.chosen"], "total": len(standing),
+    }
+    maker = {"ground": _ground, "quote": _quote, "bore": _bore, "rig": _rig, "test": _test, "pump": _pump, "water": _water, "papers": _papers}.get(stage)
+    return view | (maker(desk, job) if maker else {})
+
+
+def _ground(desk: Desk, job: Any) -> dict[str, Any]:
+    from borewright.web.registers import known_registers
+
+    told = job.odds[-1] if job.odds else None
+    odds = told.body.answer.get("odds", {}) if told else {}
+    rows = [r for r in odds.get("by_depth", []) if isinstance(r, dict)]
+    step = max(1, len(rows) // 12)
+    return {"told": told, "odds": odds, "rows": rows[step - 1::step] if rows else [], "registers": [r["name"] for r in known_registers(desk)]}
+
+
+def _quote(desk: Desk, job: Any) -> dict[str, Any]:
+    from borewright.work.quoting import estimate_against_actual
+
+    return {
+        "quote": job.quote, "content": job.quote.body.content if job.quote else None, "accepted": job.accepted, "variations": job.variations,
+        "actual": estimate_against_actual(job)["rows"],
+    }
+
+
+def _bore(desk: Desk, job: Any) -> dict[str, Any]:
+    return {"designed": job.design, "design": job.design.body.design if job.design else None}
+
+
+def _rig(desk: Desk, job: Any) -> dict[str, Any]:
+    from borewright.work.onrig import what_now
+
+    hole, advice, trouble = job.hole, None, ""
+    if hole is not None:
+        try:
+            advice = what_now(job)
+        except BorewrightError as error:
+            trouble = str(error)
+    return {"hole": hole, "advice": advice, "trouble": trouble, "holes": sorted(job.holes)}
+
+
+def _test(desk: Desk, job: Any) -> dict[str, Any]:
+    hole = job.hole
+    return {"tests": list(hole.tests.values()) if hole else [], "rated": hole.rated if hole else None}
+
+
+def _pump(desk: Desk, job: Any) -> dict[str, Any]:
+    return {"pump": job.hole.pump if job.hole else None}
+
+
+def _water(desk: Desk, job: Any) -> dict[str, Any]:
+    return {"analyses": job.hole.analyses if job.hole else []}
+
+
+def _papers(desk: Desk, job: Any) -> dict[str, Any]:
+    from borewright.record.complete import PAPERS, problems
+
+    return {"papers": [(name, problems(job, name)) for name in PAPERS], "issued": list(reversed(job.papers))}
