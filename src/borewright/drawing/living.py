@@ -14,7 +14,7 @@ from borewright.errors import BadInput
 from borewright.ground import GROUND
 from borewright.quantities import from_si, show, shown_unit
 
-__all__ = ["depth_words", "living_section", "nice_step"]
+__all__ = ["depth_words", "living_section", "nice_step", "unit_system"]
 
 GROUT, SEAL, PACK, BACKFILL = "#b9b4aa", "#6d675d", "#efe3bd", "#d9d2c6"
 FILLS = {"grout": GROUT, "seal": SEAL, "pack": PACK, "backfill": BACKFILL}
@@ -36,7 +36,8 @@ def depth_words(depth: float, units: str) -> str:
     return "0" if text == "-0" else text.replace("-", "−")
 
 
-def _system(units: str) -> str:
+def unit_system(units: str) -> str:
+    """Return the name that `borewright.quantities` gives a system of units, however it is written; raise BadInput for another."""
     for name in ("metric", "US", "imperial"):
         if units.lower() == name.lower():
             return name
@@ -566,7 +567,7 @@ def living_section(section: Section, *, width: float, height: float, medium: str
     BadInput
         A size that no drawing can have, an unknown medium or system of units.
     """
-    units = _system(units)
+    units = unit_system(units)
     if medium not in ("page", "paper"):
         raise BadInput("medium", medium, "is not a medium", "page or paper")
     for field, value, low, high in (("width", width, SMALLEST[0], LARGEST[0]), ("height", height, SMALLEST[1], LARGEST[1])):

@@ -1,0 +1,59 @@
+"""`borewright papers JOB`: make the documents of a job."""
+
+from __future__ import annotations
+
+import argparse
+
+from borewright.errors import BadInput, Refused
+
+__all__ = ["add_papers", "run_papers"]
+
+
+def add_papers(parser: argparse.ArgumentParser) -> None:
+    """Declare the arguments of `papers`."""
+    parser.add_argument("job", metavar="JOB", help="the job: its id, the start of it, its reference or title")
+    parser.add_argument("--document", metavar="NAME", action="append", help='such as "bore record"; may be given more than once (default: every paper the job is ready for)')
+    parser.add_argument("--paper", metavar="SIZE", help="A4 or Letter (default: the firm's setting)")
+    parser.add_argument("--out", metavar="DIR", default="papers", help="folder for the PDFs (default: papers)")
+    parser.add_argument("--by", default="office", help="who issues them")
+    parser.add_argument("--json", action="store_true", help="print what was made as JSON")
+
+
+def run_papers(arguments: argparse.Namespace) -> int:
+    """Make the papers, keep in the job book that they were issued, and say where they are and what was not ready."""
+    from pathlib import Path
+
+    from borewright.cli.output import print_json
+    from borewright.papers import PAPERS, issue
+    from borewright.storage import load_settings, open_job_book
+
+    wanted = arguments.document or list(PAPERS)
+    for name in wanted:
+        if name not in PAPERS:
+            raise BadInput("document", name, "is not a paper", "one of " + ", ".join(PAPERS))
+    if arguments.paper not in (None, "A4", "Letter"):
+        raise BadInput("paper", arguments.paper, "is not a size of paper", "A4 or Letter")
+    folder = Path(arguments.out)
+    if folder.exists() and not folder.is_dir():
+        raise BadInput("out", arguments.out, "is not a folder", "a folder, made if it is not there")
+    made, waiting = [], []
+    with open_job_book() as book:
+        settings = load_settings()
+        job = book.find(arguments.job)
+        for name in wanted:
+            try:
+                path, entry = issue(book, job, name, settings=settings, folder=folder, by=arguments.by, paper=arguments.paper)
+            except Refused as refusal:
+                if arguments.document:
+                    raise
+                waiting.append({"document": name, "problem": str(refusal)})
+                continue
+            made.append({"document": name, "file": str(path), "entry": str(entry.id) if entry else None})
+    if arguments.json:
+        print_json({"papers": made, "waiting": waiting})
+        return 0
+    for row in made:
+        print(f"{row['document']:<14} {row['file']}")
+    for row in waiting:
+        print(f"{row['document']:<14} {row['problem']}")
+    return 0
