@@ -25,8 +25,8 @@ def add_quote(parser: argparse.ArgumentParser) -> None:
 def run_quote(arguments: argparse.Namespace) -> int:
     """Price the job, keep the quote in its book and print it."""
     from borewright.cli.output import print_json
-    from borewright.quantities import parse, show
     from borewright.pricing import sample_card
+    from borewright.quantities import parse, show
     from borewright.storage import current_rate_card, open_job_book
 
     deepest = parse(arguments.depth, "depth", field="depth", default_unit="m").si

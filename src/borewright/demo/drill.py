@@ -23,6 +23,10 @@ ROD = 3.0
 MINUTES_PER_METRE = {"loose": 3.6, "soft": 4.4, "medium": 6.9, "hard": 9.5}  # invented pace of the invented rig
 UPPER_HOLE, MAIN_HOLE = 0.216, 0.165
 BUCKET = 0.020
+START_OF_DAY = (
+    "Overhead lines looked for and clear", "Buried services asked about and marked", "Hoses and whip checks sound",
+    "First-aid kit and fire extinguisher at hand", "Exclusion zone marked",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,9 +47,7 @@ def drill(
     rng = np.random.default_rng(seed)
     clock = start
     book.write_all(job, [
-        ("rig.day_started", {"checks": {name: True for name in (
-            "Overhead lines looked for and clear", "Buried services asked about and marked", "Hoses and whip checks sound", "First-aid kit and fire extinguisher at hand",
-            "Exclusion zone marked")}, "crew": ["driller", "offsider"]}),
+        ("rig.day_started", {"checks": dict.fromkeys(START_OF_DAY, True), "crew": ["driller", "offsider"]}),
         ("rig.hole_started", {"rig": "Rig 1 (invented)", "rod_length": ROD, "air_flow": 0.35, "air_pressure": 1.7e6}),
         ("rig.bit", {"diameter": UPPER_HOLE, "kind": "button bit", "from_depth": 0.0}),
     ], by=by, at=clock)
