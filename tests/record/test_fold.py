@@ -39,7 +39,7 @@ def streams(draw) -> list[Entry]:
         counters[device] += 1
         minutes = skew[device] + draw(st.sampled_from([place, 0, -place]))
         strikes = draw(st.sampled_from([None, None, *made])) if made else None
-        kind, body = ("struck_out", {}) if strikes else draw(_BODIES)
+        kind, body = ("struck_out", {}) if strikes and draw(st.booleans()) else draw(_BODIES)
         made.append(Entry(
             id=UUID(int=draw(st.integers(0, 2**128 - 1).filter(lambda n: n not in {e.id.int for e in made}))), job=JOB, kind=kind,
             at=NOON + timedelta(minutes=minutes), by="sam", device=device, counter=counters[device], body=body,
@@ -62,11 +62,11 @@ def test_no_order_of_arrival_and_no_repetition_changes_the_job(stream, random):
 def test_every_entry_stays_in_the_history_and_only_standing_ones_count(stream):
     job = fold(stream)
     assert sorted(e.id for e, _ in job.history) == sorted(e.id for e in stream)
-    # By another road: an entry stands when nothing that stands strikes it. Later entries strike earlier ones here, so
-    # walking back from the last settles every question before it is asked.
+    # By another road: an entry stands when no correction and no bare strike-out that stands strikes it. Later entries
+    # strike earlier ones here, so walking back from the last settles every question before it is asked.
     standing: dict[UUID, bool] = {}
     for one in reversed(stream):
-        standing[one.id] = not any(standing[s.id] for s in stream if s.strikes_out == one.id)
+        standing[one.id] = not any(standing[s.id] or s.kind != "struck_out" for s in stream if s.strikes_out == one.id)
     assert {e.id: striker is None for e, striker in job.history} == standing
     counted = [f.entry.id for hole in job.holes.values() for f in (*hole.strikes, *hole.flows, *hole.advances)]
     kinds = ("rig.struck", "rig.flow", "rig.advanced")
@@ -97,6 +97,17 @@ def test_striking_out_a_strike_out_brings_the_reading_back():
     second = entry("struck_out", 3, strikes=first)
     third = entry("struck_out", 4, strikes=second)
     assert [len(fold(stream).holes) for stream in ([reading], [reading, first], [reading, first, second], [reading, first, second, third])] == [1, 0, 1, 0]
+
+
+def test_correcting_a_correction_does_not_bring_the_first_mistake_back():
+    first = entry("rig.struck", 1, depth=43.0)
+    second = entry("rig.struck", 2, strikes=first, depth=34.0)
+    third = entry("rig.struck", 3, strikes=second, depth=35.0)
+    assert [f.body.depth for f in fold([third, first, second]).hole.strikes] == [35.0]
+    gone = entry("struck_out", 4, strikes=third)
+    assert not fold([first, second, third, gone]).holes
+    back = entry("struck_out", 5, strikes=gone)
+    assert [f.body.depth for f in fold([back, gone, third, second, first]).hole.strikes] == [35.0]
 
 
 def test_one_standing_strike_out_of_two_is_enough():

@@ -51,7 +51,7 @@ class Entry:
     version : int
         Format of the body; older formats are brought up when read and stay as they are in the store.
     strikes_out : UUID or None
-        An entry that this one rules a line through.
+        An entry that this one rules a line through; a body beside it is the correction. See `borewright.record.fold`.
     received, sequence
         When and in which order the store took it; set by the store.
     """

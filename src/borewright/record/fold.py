@@ -192,36 +192,52 @@ def in_order(entries: Iterable[Entry]) -> list[Entry]:
 
 
 def _struck(ordered: list[Entry]) -> dict[UUID, Entry]:
-    """Return which entries are struck out, and by which. A struck-out strike-out strikes nothing.
+    """Return which entries are struck out, and by which.
 
-    An entry is struck out when any entry that strikes it stands, and stands when all of them are struck out. Entries that
-    strike each other in a ring, with nothing from outside to settle it, all stand: no reading is lost to a puzzle.
+    A bare strike-out ("struck_out") that is itself struck out strikes nothing: the reading stands again. A correction (an
+    entry that says something and strikes out another) is a line that stays: correcting the correction must not bring the
+    first mistake back. Entries that strike each other in a ring strike nothing: no reading is lost to a puzzle.
     """
+    here = {e.id for e in ordered}
+    aims = {e.id: e.strikes_out for e in ordered if e.strikes_out in here}
+    for entry_id in _in_rings(aims):
+        del aims[entry_id]
     strikers: dict[UUID, list[Entry]] = {}
     for entry in ordered:
-        if entry.strikes_out is not None:
-            strikers.setdefault(entry.strikes_out, []).append(entry)
-    target = {e.id: e.strikes_out for e in ordered}
+        if entry.id in aims:
+            strikers.setdefault(aims[entry.id], []).append(entry)
+    # Without rings the strikes are a forest: from the entries that nothing strikes, each is settled after all its strikers.
     undecided = {key: len(by) for key, by in strikers.items()}
-    stands: dict[UUID, bool] = {e.id: True for e in ordered if e.id not in strikers}
-    waiting = list(stands)
-    while waiting:
-        striker = waiting.pop()
-        aim = target[striker]
-        if aim is None or aim not in target or aim in stands:
+    ready = [e.id for e in ordered if e.id not in strikers]
+    struck: dict[UUID, Entry] = {}
+    while ready:
+        aim = aims.get(ready.pop())
+        if aim is None:
             continue
         undecided[aim] -= 1
-        if stands[striker]:
-            stands[aim] = False
-        elif undecided[aim] == 0:
-            stands[aim] = True
-        else:
-            continue
-        waiting.append(aim)
-    return {
-        key: next(s for s in strikers[key] if stands.get(s.id, True))
-        for key, standing in stands.items() if not standing
-    }
+        if undecided[aim] == 0:
+            by = next((s for s in strikers[aim] if s.kind != "struck_out" or s.id not in struck), None)
+            if by is not None:
+                struck[aim] = by
+            ready.append(aim)
+    return struck
+
+
+def _in_rings(aims: dict[UUID, UUID]) -> set[UUID]:
+    """Return the entries that strike each other round in a ring."""
+    seen: set[UUID] = set()
+    rings: set[UUID] = set()
+    for start in aims:
+        path: dict[UUID, None] = {}
+        at: UUID | None = start
+        while at is not None and at not in seen and at not in path:
+            path[at] = None
+            at = aims.get(at)
+        if at in path:
+            walked = list(path)
+            rings.update(walked[walked.index(at):])
+        seen.update(path)
+    return rings
 
 
 _ONE = {"enquiry.opened": "opened", "enquiry.customer": "customer", "enquiry.need": "need", "enquiry.site": "site", "enquiry.closed": "closed"}
