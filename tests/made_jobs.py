@@ -59,7 +59,9 @@ def quote(contract: str = "per metre") -> tuple[dict, str]:
     prospect = WaterProspect(np.linspace(0, 120, 25), np.full(24, 0.035), 4.0, 4.0, -8.6, 0.8, 31.4)
     made = make_quote(prospect, ground, sample_card(), need=0.25e-3, contract=per_metre() if contract == "per metre" else promise(), maximum_depth=90.0, distance=38000.0,
                       holes=2000, step=2.0)
-    return quote_as_dict(made), made.content_hash
+    from borewright.pricing import card_as_dict
+
+    return quote_as_dict(made) | {"rate_card": card_as_dict(sample_card())}, made.content_hash
 
 
 def design() -> dict:
@@ -70,7 +72,7 @@ def design() -> dict:
             {"string": "production", "from_depth": 0.0, "to_depth": 66.0, "outside_diameter": 0.14, "wall": 0.0083, "material": "PVC-U PN 12", "slotted_from": 36.0, "slotted_to": 63.0},
         ],
         "slots": [{"from_depth": 36.0, "to_depth": 42.0, "aperture": 0.001}, {"from_depth": 57.0, "to_depth": 63.0, "aperture": 0.001}],
-        "hole": [{"from_depth": 0.0, "to_depth": 15.0, "diameter": 0.305}, {"from_depth": 15.0, "to_depth": 66.0, "diameter": 0.2}],
+        "hole": [{"from_depth": 0.0, "to_depth": 15.0, "diameter": 0.254}, {"from_depth": 15.0, "to_depth": 66.0, "diameter": 0.2}],
         "annulus": [
             {"what": "grout", "from_depth": 0.0, "to_depth": 15.0, "material": "cement", "volume": 0.55, "bags": 22},
             {"what": "seal", "from_depth": 30.0, "to_depth": 33.0, "material": "bentonite", "volume": 0.05, "bags": 3},
@@ -110,7 +112,7 @@ def drilling() -> Notebook:
     n = before()
     n.write("rig.day_started", checks={"overhead lines seen and kept off": True, "buried services asked for": True, "extinguisher": True}, crew=["R. Tester", "A. Hand"])
     n.write("rig.hole_started", rig="Rig 2", method="air rotary, down-hole hammer", rod_length=3.0)
-    n.write("rig.bit", diameter=0.305, kind="drag bit", from_depth=0.0)
+    n.write("rig.bit", diameter=0.254, kind="drag bit", from_depth=0.0)
     n.write("rig.ground", from_depth=0.0, to_depth=0.4, words="dark loam", ground_class="topsoil")
     n.write("rig.ground", from_depth=0.4, to_depth=6.5, words="stiff red-brown sandy clay")
     n.write("rig.ground", from_depth=6.5, to_depth=9.2, words="clay with gravel, damp")

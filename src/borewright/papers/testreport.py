@@ -1,0 +1,155 @@
+"""The test report: how the bore was tested, the readings, the fit, and the yield to rely on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from borewright.drawing import charts
+from borewright.papers.wording import Wording, advisories_of, heading, number, printed
+from borewright.record.fold import Job, Test
+
+__all__ = ["content"]
+
+MOST_READINGS = 60
+CAUTION = {"severity": "doubt", "message": "A test shows the bore on those days. A dry season, a neighbour's pump or a slot that blocks changes what it gives: keep reading the level. "
+                                           "Whether water may be taken, and how much, is the law's where you live."}
+_UNITS = {"_m2_per_d": " [m²/d]", "_m_per_d": " [m/d]", "_m3_per_d": " [m³/d]", "_m": " [m]", "_s": " [s]", "_d": " [d]"}
+
+
+def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
+    """Return the test report's data."""
+    hole = job.hole
+    spot = job.spot or job.site
+    blocks: list[dict[str, Any]] = [{"kind": "facts", "rows": [
+        ["For", w.customer()], ["Position", w.place(spot)], ["Depth", w.depth(hole.depth)],
+        ["Static level", w.level(next((f.body.depth_to_water for f in reversed(hole.levels) if f.body.state == "static"), None))],
+    ]}]
+    if hole.rated:
+        blocks += _rated(hole.rated.body, w)
+    results = [hole.rated.body.rating if hole.rated else {}, *(t.fitted.body.result for t in hole.tests.values() if t.fitted)]
+    blocks += [heading("Cautions"), {"kind": "cautions", "items": [CAUTION, *advisories_of(*results)]}]
+    for test in hole.tests.values():
+        blocks += _test(test, w)
+    return {"title": "Test report", "blocks": blocks}
+
+
+def _rated(body: Any, w: Wording) -> list[dict[str, Any]]:
+    table = body.rating
+    flow = body.flow if body.flow is not None else number(table.get("flow"))
+    low, high = number(table.get("low")), number(table.get("high"))
+    items = [[w.flow(flow) or "not given", "rated yield"]]
+    if low is not None and high is not None:
+        items.append([f"{w.flow(low)} – {w.flow(high)}", "9 in 10 for the true one"])
+    guard = number(table.get("guard_depth")) or number(table.get("intake_guard"))
+    if guard is not None:
+        items.append([w.depth(guard), "level never to go below"])
+    blocks: list[dict[str, Any]] = [{"kind": "figures", "items": items}]
+    said = [str(table[k]) for k in ("basis", "sentence", "method") if isinstance(table.get(k), str)]
+    if said:
+        blocks.append({"kind": "text", "text": "Rests on: " + "; ".join(said)})
+    rows = _rows_of(table.get("horizons") or table.get("table") or table.get("by_time"), w)
+    if rows:
+        blocks += [heading("For how long"), rows]
+    return blocks
+
+
+def _rows_of(given: Any, w: Wording) -> dict[str, Any] | None:
+    """Return a table of whatever rows a rating holds, with flows and levels in the firm's units."""
+    rows = [r for r in given or () if isinstance(r, Mapping)]
+    if not rows:
+        return None
+    names = [n for n in rows[0] if not isinstance(rows[0][n], (list, dict))][:6]
+    return {"kind": "table", "head": [n.replace("_", " ") for n in names], "align": "l" + "r" * (len(names) - 1), "rows": [[_cell(n, r.get(n), w) for n in names] for r in rows]}
+
+
+def _cell(name: str, value: Any, w: Wording) -> str:
+    v = number(value)
+    if v is None:
+        return "" if value is None else str(value)
+    if any(word in name for word in ("flow", "low", "high", "yield", "rate")):
+        return w.flow(v)
+    if any(word in name for word in ("level", "depth", "drawdown")):
+        return w.depth(round(v, 2))
+    if any(word in name for word in ("time", "seconds", "duration")):
+        return f"{v / 86400:.4g} d"
+    return f"{v:.4g}"
+
+
+def _curve(fit: Mapping[str, Any]) -> tuple[list[float], list[float]]:
+    for key in ("curve", "fitted", "model"):
+        held = fit.get(key)
+        if isinstance(held, Mapping):
+            time = next((held[k] for k in ("time_s", "time") if held.get(k)), None)
+            drawdown = next((held[k] for k in ("drawdown_m", "drawdown") if held.get(k)), None)
+            if time and drawdown and len(time) == len(drawdown):
+                return [float(t) for t in time], [float(s) for s in drawdown]
+    return [], []
+
+
+def _test(test: Test, w: Wording) -> list[dict[str, Any]]:
+    run = test.run.body
+    blocks: list[dict[str, Any]] = [heading(f"{run.type.capitalize()}: {run.run}"), {"kind": "facts", "rows": [
+        ["Rate", w.flow(run.rate) if run.rate is not None else "; ".join(f"{w.flow(q)} from {w.q(t, 'time')}" for t, q in run.steps)], ["Duration", w.hours(run.duration)],
+        ["Level before", w.level(run.static_level)], ["Date", w.day(test.run.entry.at)],
+    ]}]
+    result = test.fitted.body.result if test.fitted else {}
+    fits = [f for f in result.get("fits") or () if isinstance(f, Mapping)]
+    best = next((f for f in fits if f.get("solution") == result.get("best")), fits[0] if fits else {})
+    wells: dict[str, tuple[list[float], list[float]]] = {}
+    for fact in test.levels:
+        time, drawdown = wells.setdefault(fact.body.well, ([], []))
+        time.extend(fact.body.time)
+        drawdown.extend(fact.body.drawdown)
+    for well, (time, drawdown) in wells.items():
+        order = sorted(range(len(time)), key=time.__getitem__)
+        pairs = [(time[i], drawdown[i]) for i in order if time[i] > 0]
+        if len(pairs) < 2:
+            continue
+        curve = _curve(best) if well == run.well else ([], [])
+        svg = charts.drawdown_chart([p[0] for p in pairs], [p[1] for p in pairs], fit_time=curve[0], fit_drawdown=curve[1], fit_name=f"fit: {best.get('solution', '')}", width=500, height=250,
+                                    medium="paper", units=w.system, title=f"Drawdown, {well} bore")
+        blocks.append({"kind": "picture", "svg": svg, "alt": f"{len(pairs)} readings of drawdown against the logarithm of time", "caption": f"Drawdown in the {well} {w.word}, {len(pairs)} readings."})
+    if best.get("sentence") or result.get("sentence"):
+        blocks.append({"kind": "text", "text": str(best.get("sentence") or result.get("sentence"))})
+    if fits:
+        blocks += [heading("What fits"), {"kind": "table", "head": ["solution", "what it says", "misfit", "AICc"], "align": "llrr", "widths": [2, 5, 1, 1], "rows": [_fit_row(f, result, w) for f in fits]}]
+    elif not test.fitted:
+        blocks.append({"kind": "text", "text": "No fit is recorded for this test."})
+    blocks += _readings(wells, w)
+    return blocks
+
+
+def _fit_row(fit: Mapping[str, Any], result: Mapping[str, Any], w: Wording) -> list[str]:
+    said = []
+    for name, held in (fit.get("parameters") or {}).items():
+        value = number(held)
+        if value is None:
+            continue
+        low, high = (number(held.get("low")), number(held.get("high"))) if isinstance(held, Mapping) else (None, None)
+        suffix = next((s for s in _UNITS if name.endswith(s)), "")
+        label = name.removesuffix(suffix).replace("_", " ") + _UNITS.get(suffix, "")
+        band = f" ({low:.3g} to {high:.3g})" if low is not None and high is not None else ""
+        said.append(f"{label} {value:.3g}{band}")
+    rmse = number(fit.get("rmse_m"))
+    name = str(fit.get("solution", "")).replace("_", " ")
+    return [name + (" (best)" if fit.get("solution") == result.get("best") else ""), "; ".join(said) or "–", printed(f"{rmse:.3g} m") if rmse is not None else "–",
+            f"{number(fit.get('aicc')):.1f}" if number(fit.get("aicc")) is not None else "–"]
+
+
+def _readings(wells: Mapping[str, tuple[list[float], list[float]]], w: Wording) -> list[dict[str, Any]]:
+    blocks: list[dict[str, Any]] = []
+    for well, (time, drawdown) in wells.items():
+        pairs = sorted(zip(time, drawdown, strict=True))
+        step = max(1, -(-len(pairs) // MOST_READINGS))
+        kept = [p for i, p in enumerate(pairs) if i % step == 0 or i == len(pairs) - 1]
+        note = f"One in {step} of {len(pairs)} readings; all stand in the job book." if step > 1 else ""
+        third = -(-len(kept) // 3)
+        rows = []
+        for i in range(third):
+            row = []
+            for j in (i, i + third, i + 2 * third):
+                row += [f"{kept[j][0] / 60:.4g}", w.depth(kept[j][1])] if j < len(kept) else ["–", "–"]
+            rows.append(row)
+        blocks += [heading(f"Readings, {well} {w.word}"), {"kind": "table", "head": ["min", "drawdown"] * 3, "align": "rrrrrr", "rows": rows, "note": note}]
+    return blocks
