@@ -68,11 +68,11 @@ def design() -> dict:
     """A bore design as plain data."""
     return {
         "strings": [
-            {"string": "conductor", "from_depth": 0.0, "to_depth": 15.0, "outside_diameter": 0.2191, "wall": 0.0064, "material": "steel", "slotted_from": None, "slotted_to": None},
-            {"string": "production", "from_depth": 0.0, "to_depth": 66.0, "outside_diameter": 0.14, "wall": 0.0083, "material": "PVC-U PN 12", "slotted_from": 36.0, "slotted_to": 63.0},
+            {"string": "conductor", "from_depth": 0.0, "to_depth": 15.0, "outside_diameter": 0.2, "wall": 0.0064, "material": "steel", "slotted_from": None, "slotted_to": None},
+            {"string": "production", "from_depth": 0.0, "to_depth": 66.0, "outside_diameter": 0.125, "wall": 0.0083, "material": "PVC-U PN 12", "slotted_from": 36.0, "slotted_to": 63.0},
         ],
         "slots": [{"from_depth": 36.0, "to_depth": 42.0, "aperture": 0.001}, {"from_depth": 57.0, "to_depth": 63.0, "aperture": 0.001}],
-        "hole": [{"from_depth": 0.0, "to_depth": 15.0, "diameter": 0.254}, {"from_depth": 15.0, "to_depth": 66.0, "diameter": 0.2}],
+        "hole": [{"from_depth": 0.0, "to_depth": 15.0, "diameter": 0.254}, {"from_depth": 15.0, "to_depth": 66.0, "diameter": 0.165}],
         "annulus": [
             {"what": "grout", "from_depth": 0.0, "to_depth": 15.0, "material": "cement", "volume": 0.55, "bags": 22},
             {"what": "seal", "from_depth": 30.0, "to_depth": 33.0, "material": "bentonite", "volume": 0.05, "bags": 3},
@@ -82,7 +82,7 @@ def design() -> dict:
             {"stage": "grouting", "string": "production", "depth": 33.0, "pressure": 140e3, "resistance": 640e3, "factor": 4.6, "required": 1.5, "verdict": "holds", "source": "ASTM F480"},
             {"stage": "airlifting", "string": "production", "depth": 60.0, "pressure": 480e3, "resistance": 640e3, "factor": 1.33, "required": 1.5, "verdict": "does not hold", "source": "ASTM F480"},
         ],
-        "materials": [{"item": "casing PVC-U 140 mm", "quantity": 54, "unit": "m", "note": ""}, {"item": "slotted casing 140 mm", "quantity": 12, "unit": "m", "note": "1 mm slots"},
+        "materials": [{"item": "casing PVC-U 125 mm", "quantity": 54, "unit": "m", "note": ""}, {"item": "slotted casing 125 mm", "quantity": 12, "unit": "m", "note": "1 mm slots"},
                       {"item": "cement", "quantity": 22, "unit": "bags", "note": "20 kg"}],
         "advisories": [{"code": "grout-heat", "severity": "doubt", "message": "Cement warms as it sets; keep water in the casing while it does.", "where": "grouting"}],
     }
@@ -117,9 +117,9 @@ def drilling() -> Notebook:
     n.write("rig.ground", from_depth=0.4, to_depth=6.5, words="stiff red-brown sandy clay")
     n.write("rig.ground", from_depth=6.5, to_depth=9.2, words="clay with gravel, damp")
     n.write("rig.ground", from_depth=9.2, to_depth=17.8, words="rotten granite, crumbly", weathering="highly weathered")
-    n.write("rig.casing", string="conductor", from_depth=0.0, to_depth=18.5, outside_diameter=0.2191, wall=0.0064, material="steel", joints=3)
+    n.write("rig.casing", string="conductor", from_depth=0.0, to_depth=18.5, outside_diameter=0.2, wall=0.0064, material="steel", joints=3)
     n.write("rig.annulus", what="grout", from_depth=0.0, to_depth=18.5, material="cement", bags=26, bag_mass=20.0, density=1820.0, volume=0.66)
-    n.write("rig.bit", diameter=0.2, kind="hammer", from_depth=18.5)
+    n.write("rig.bit", diameter=0.165, kind="hammer", from_depth=18.5)
     n.write("rig.ground", from_depth=17.8, to_depth=37.0, words="grey granite, hard")
     n.write("rig.struck", depth=38.4, note="cuttings wet")
     n.write("rig.flow", depth=39.0, method="bucket", readings={"volume": 0.01, "time": 83.0}, flow=0.12e-3, standard_uncertainty=0.005e-3)
@@ -140,11 +140,11 @@ def built(*, customer: str | None = None, title: str | None = None) -> Notebook:
     n.write("rig.flow", depth=61.0, method="V-notch", readings={"angle": 90, "head": 0.043}, flow=0.53e-3, standard_uncertainty=0.02e-3)
     n.write("rig.ground", from_depth=60.5, to_depth=66.3, words="dark schist, some quartz")
     n.write("rig.stopped", depth=66.3, reason="enough water", words="Rule on the card met.")
-    n.write("rig.casing", string="production", from_depth=0.0, to_depth=36.3, outside_diameter=0.14, wall=0.0083, material="PVC-U PN 12", joints=7)
-    n.write("rig.casing", string="production", from_depth=36.3, to_depth=42.3, outside_diameter=0.14, wall=0.0083, material="PVC-U PN 12", slotted=True, aperture=0.001)
-    n.write("rig.casing", string="production", from_depth=42.3, to_depth=57.3, outside_diameter=0.14, wall=0.0083, material="PVC-U PN 12")
-    n.write("rig.casing", string="production", from_depth=57.3, to_depth=63.3, outside_diameter=0.14, wall=0.0083, material="PVC-U PN 12", slotted=True, aperture=0.001)
-    n.write("rig.casing", string="production", from_depth=63.3, to_depth=66.3, outside_diameter=0.14, wall=0.0083, material="PVC-U PN 12")
+    n.write("rig.casing", string="production", from_depth=0.0, to_depth=36.3, outside_diameter=0.125, wall=0.0083, material="PVC-U PN 12", joints=7)
+    n.write("rig.casing", string="production", from_depth=36.3, to_depth=42.3, outside_diameter=0.125, wall=0.0083, material="PVC-U PN 12", slotted=True, aperture=0.001)
+    n.write("rig.casing", string="production", from_depth=42.3, to_depth=57.3, outside_diameter=0.125, wall=0.0083, material="PVC-U PN 12")
+    n.write("rig.casing", string="production", from_depth=57.3, to_depth=63.3, outside_diameter=0.125, wall=0.0083, material="PVC-U PN 12", slotted=True, aperture=0.001)
+    n.write("rig.casing", string="production", from_depth=63.3, to_depth=66.3, outside_diameter=0.125, wall=0.0083, material="PVC-U PN 12")
     n.write("rig.annulus", what="backfill", from_depth=18.5, to_depth=30.0, material="cuttings")
     n.write("rig.annulus", what="seal", from_depth=30.0, to_depth=33.0, material="bentonite pellets", bags=3)
     n.write("rig.annulus", what="pack", from_depth=33.0, to_depth=66.3, material="2–4 mm gravel", volume=0.53)

@@ -138,7 +138,7 @@ def test_diameters_keep_their_proportions_and_the_exaggeration_is_said():
     root = ET.fromstring(svg)
     lines = [line for line in root.iter(f"{NS}line") if line.get("stroke-width") == "0.9" and line.get("x1") == line.get("x2")]
     halves = sorted({round(abs(float(a.get("x1")) - float(b.get("x1"))), 1) for a, b in zip(lines[::2], lines[1::2], strict=True)})
-    assert halves[1] / halves[0] == pytest.approx(0.254 / 0.2, rel=0.01)
+    assert halves[1] / halves[0] == pytest.approx(0.254 / 0.165, rel=0.01)
     times = float(re.search(r"diameters drawn ([\d.]+) times", words(svg))[1])
     assert times == pytest.approx(halves[1] / 0.254 / float(root.get("data-scale")), rel=0.03)
 
