@@ -15,6 +15,7 @@ from made_entries import JOB, entry
 
 from borewright.errors import BadInput, Conflict, NotFound, StoreError
 from borewright.record import fold, new_id
+from borewright.storage.backup import restore
 from borewright.storage.engine import reading, writing
 from borewright.storage.jobbook import open_store
 from borewright.storage.projection import row_of
@@ -300,3 +301,16 @@ def test_every_commit_reaches_the_disk(tmp_path):
     with open_store(tmp_path) as book, reading(book.engine) as connection:
         pragmas = {name: connection.exec_driver_sql(f"PRAGMA {name}").scalar() for name in ("journal_mode", "synchronous", "foreign_keys")}
     assert pragmas == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}
+
+
+def test_a_backup_from_any_engine_comes_back_as_a_file_of_its_own(book, tmp_path):
+    job = _opened(book, "Lot 7 \x00 orchard")
+    struck = book.write(job, "rig.struck", {"depth": 34}, by="sam")
+    book.write(job, "struck_out", {}, by="sam", strikes_out=struck.id)
+    book.attach(b"a photo")
+    restore(book.backup(tmp_path / "kept.zip"), tmp_path / "new")
+    with open_store(tmp_path / "new") as other:
+        assert other.entries(job) == book.entries(job)
+        assert other.jobs() == book.jobs()
+        assert other.check().ok
+        assert other.write(job, "rig.note", {"text": "x"}, by="sam").sequence == 4
