@@ -32,6 +32,19 @@ from borewright.construction.catalogue import (
     standard_catalogue,
 )
 from borewright.construction.chlorine import PRODUCTS, ChlorineDose, chlorine_dose
+from borewright.construction.column import GroundInterval, Strike
+from borewright.construction.design import (
+    Annulus,
+    BoreDesign,
+    CasingString,
+    DesignSettings,
+    HoleInterval,
+    MaterialItem,
+    Slots,
+    StageCheck,
+    design_as_dict,
+    design_from_dict,
+)
 from borewright.construction.grout import (
     GroutJob,
     Mix,
@@ -47,9 +60,32 @@ from borewright.construction.grout import (
     slurry,
     tremie_flow,
 )
+from borewright.construction.programme import design_bore, design_from_expected, design_from_log
+from borewright.construction.rules import (
+    CasingChoice,
+    DesignCheck,
+    RuleCheck,
+    check_design,
+    compare_casings,
+    recheck,
+    what_differently,
+)
+from borewright.construction.screens import (
+    Entrance,
+    FilterPack,
+    SlottedPipe,
+    aperture_for,
+    entrance,
+    filter_pack,
+    grain_size,
+    slotted_pipe,
+    uniformity,
+)
 from borewright.construction.seal import FILLS, SealJob, seal_pellets
+from borewright.construction.stages import STAGES, StageProfile, check_stages, shallowest_failure, stage_profiles
 from borewright.construction.strength import (
     buckling_load,
+    encased_collapse,
     ovality_factor,
     pipe_area,
     plastic_burst,
@@ -64,9 +100,14 @@ from borewright.construction.strength import (
 )
 
 __all__ = [
-    "FILLS", "PRODUCTS", "Casing", "Catalogue", "ChlorineDose", "GroutJob", "Material", "Mix", "SealJob", "Slurry", "TremieFlow",
-    "annulus_volume", "buckling_load", "burst_resistance", "casing_doubts", "casing_of", "check_slurry", "chlorine_dose",
-    "collapse_resistance", "grout_mix", "grout_mixes", "grout_volume", "inside_volume", "longest_lift", "ovality_factor", "pipe_area",
-    "plastic_burst", "plastic_collapse", "read_catalogue", "reduced_yield", "seal_pellets", "self_buckling_length", "slotted_share",
-    "slurry", "standard_catalogue", "steel_burst", "steel_collapse", "steel_collapse_limits", "steel_collapse_regime", "tremie_flow",
+    "FILLS", "PRODUCTS", "STAGES", "Annulus", "BoreDesign", "Casing", "CasingChoice", "CasingString", "Catalogue", "ChlorineDose",
+    "DesignCheck", "DesignSettings", "Entrance", "FilterPack", "GroundInterval", "GroutJob", "HoleInterval", "Material", "MaterialItem",
+    "Mix", "RuleCheck", "SealJob", "Slots", "SlottedPipe", "Slurry", "StageCheck", "StageProfile", "Strike", "TremieFlow", "annulus_volume",
+    "aperture_for", "buckling_load", "burst_resistance", "casing_doubts", "casing_of", "check_design", "check_slurry", "check_stages",
+    "chlorine_dose", "collapse_resistance", "compare_casings", "design_as_dict", "design_bore", "design_from_dict", "design_from_expected",
+    "design_from_log", "encased_collapse", "entrance", "filter_pack", "grain_size", "grout_mix", "grout_mixes", "grout_volume",
+    "inside_volume", "longest_lift", "ovality_factor", "pipe_area", "plastic_burst", "plastic_collapse", "read_catalogue", "recheck",
+    "reduced_yield", "seal_pellets", "self_buckling_length", "shallowest_failure", "slotted_pipe", "slotted_share", "slurry",
+    "stage_profiles", "standard_catalogue", "steel_burst", "steel_collapse", "steel_collapse_limits", "steel_collapse_regime",
+    "tremie_flow", "uniformity", "what_differently",
 ]

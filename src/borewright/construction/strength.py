@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 from borewright.errors import require, require_finite, require_fraction, require_non_negative, require_positive
 
 __all__ = [
-    "PSI", "STEEL_MODULUS", "buckling_load", "pipe_area", "plastic_burst", "plastic_collapse", "ovality_factor", "reduced_yield",
+    "PSI", "STEEL_MODULUS", "buckling_load", "encased_collapse", "pipe_area", "plastic_burst", "plastic_collapse", "ovality_factor", "reduced_yield",
     "self_buckling_length", "slotted_share", "steel_burst", "steel_collapse", "steel_collapse_limits", "steel_collapse_regime",
 ]
 
@@ -91,6 +91,20 @@ def plastic_collapse(outside_diameter: ArrayLike, wall: ArrayLike, *, modulus: A
     require(bool(np.all(nu < 0.5)), "poisson", float(np.max(nu)), "must be below 0.5", "Poisson's ratio of the material")
     ratio = _ratio(outside_diameter, wall)
     return _plain(2 * np.asarray(modulus, float) / ((1 - nu**2) * (ratio - 1) ** 3) * ovality_factor(ovality))
+
+
+def encased_collapse(outside_diameter: ArrayLike, wall: ArrayLike, *, modulus: ArrayLike, poisson: ArrayLike) -> Any:
+    """Return the outside pressure at which a pipe held tight in a rigid ring collapses, 0.969 E/(1 - v^2) (t/D)^2.2 [Pa].
+
+    References
+    ----------
+    .. [1] Glock, 1977, Überkritisches Verhalten eines starr ummantelten Kreisrohres, Der Stahlbau 7, 212-217 (from memory).
+    """
+    require_positive(modulus=modulus)
+    require_non_negative(poisson=poisson)
+    nu = np.asarray(poisson, float)
+    require(bool(np.all(nu < 0.5)), "poisson", float(np.max(nu)), "must be below 0.5", "Poisson's ratio of the material")
+    return _plain(0.969 * np.asarray(modulus, float) / (1 - nu**2) / _ratio(outside_diameter, wall) ** 2.2)
 
 
 def plastic_burst(outside_diameter: ArrayLike, wall: ArrayLike, *, hoop_stress: ArrayLike) -> Any:
