@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,7 +27,7 @@ def _severity(log_need: np.ndarray, log_yield_sd: np.ndarray | float, cells: int
     return np.diff(ndtr((np.log(edges) + log_need[..., None]) / np.asarray(log_yield_sd)[..., None]), axis=-1)
 
 
-def _below(severity: np.ndarray, generate, cells: int) -> np.ndarray:
+def _below(severity: np.ndarray, generate: Callable[[np.ndarray], np.ndarray], cells: int) -> np.ndarray:
     """Return the chance that the sum stays below the need, with `generate` the count's generating function.
 
     Sums of several yields run past the end of the transform and would wrap round; the exponential tilt makes what
@@ -168,18 +169,48 @@ class LatentStrikes:
         Log density of log total, given k strikes.
     mean_log, square_log : ndarray, shape (most, t)
         Expected logarithm of one strike's yield over the median, and its square, given the total and k.
+    width : float
+        Cell width of the sums behind the tables, in median yields.
+    transform : ndarray
+        Discrete Fourier transform of one strike's yield on those cells.
     """
 
     log_total: np.ndarray
     log_density: np.ndarray
     mean_log: np.ndarray
     square_log: np.ndarray
+    width: float
+    transform: np.ndarray
 
     def at(self, log_total: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Return log density, mean log and mean square log for each record, each of shape (most, n)."""
         x = np.clip(log_total, self.log_total[0], self.log_total[-1])
         pick = lambda rows: np.stack([np.interp(x, self.log_total, row) for row in rows])
         return pick(self.log_density), pick(self.mean_log), pick(self.square_log)
+
+    def before_last(self) -> Callable[[Callable[[np.ndarray], np.ndarray]], np.ndarray]:
+        """Return a function that gives the expected value of any function of the log of the flow before the last strike.
+
+        What it returns has shape (most, t): given k strikes and their total; 0 for k = 1, where there was no flow before.
+        """
+        size = 2 * (len(self.transform) - 1)
+        most, half = len(self.log_density), size // 2
+        powers = [np.ones_like(self.transform)]
+        for _ in range(most):
+            powers.append(powers[-1] * self.transform)
+        sums = [np.maximum(np.fft.irfft(p, n=size)[:half], 0.0) for p in powers]
+        cells = np.arange(half)
+
+        def expected(value: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+            out = [np.zeros(len(self.log_total))]
+            for k in range(2, most + 1):
+                before = value(np.log((cells + 0.5 * (k - 1)) * self.width))
+                joint = np.fft.irfft(np.fft.rfft(before * sums[k - 1], n=size) * self.transform, n=size)[:half]
+                grid = np.log((cells + 0.5 * k) * self.width)
+                out.append(np.interp(self.log_total, grid, np.maximum(joint, 0.0) / np.maximum(sums[k], 1e-30)))
+            return np.stack(out)
+
+        return expected
 
     def beyond(self, log_total: np.ndarray) -> np.ndarray:
         """Return the log chance that the total is at least each record's, shape (most, n)."""
@@ -222,4 +253,4 @@ def latent_strikes(log_yield_sd: float, *, most: int = 8) -> LatentStrikes:
             rows_mean.append(np.interp(log_total, grid, mean / total))
             rows_square.append(np.interp(log_total, grid, np.maximum(square, 0.0) / total))
         rest = rest * one
-    return LatentStrikes(log_total, np.stack(rows_density), np.stack(rows_mean), np.stack(rows_square))
+    return LatentStrikes(log_total, np.stack(rows_density), np.stack(rows_mean), np.stack(rows_square), float(width), one)

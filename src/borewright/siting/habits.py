@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from borewright.siting.compound import LatentStrikes
 from borewright.siting.shape import Shape
 
-__all__ = ["ROD", "Habit", "fit_habit", "stopped_by_water"]
+__all__ = ["ROD", "Endings", "Habit", "fit_habit", "share_at_bottom"]
 
 ROD = 3.0  # a strike within this of the bottom may be why the bore ends there [m]
 
@@ -53,63 +54,101 @@ def share_at_bottom(shape: Shape, depth: np.ndarray, datum_depth: np.ndarray) ->
     return last / np.maximum(whole, 1e-12)
 
 
-def stopped_by_water(habit: Habit, depth: np.ndarray, log_total: np.ndarray, at_bottom: np.ndarray, last_seen: np.ndarray) -> np.ndarray:
-    """Return the chance that each wet bore ended because it had enough [-].
+class Endings:
+    """The ways in which a bore with k strikes can have come to its end, for one spread of yields.
+
+    A bore ends with its last strike because that strike, and not those before it, made enough; or it ends for another
+    reason with less than enough.
+    """
+
+    def __init__(self, tables: LatentStrikes, level: float):
+        self.tables, self.level = tables, level
+        self._before = tables.before_last()
+        self._last: tuple[Habit, np.ndarray] | None = None
+
+    def satisfied_before(self, habit: Habit) -> np.ndarray:
+        """Return the share of owners satisfied before the last strike, given k and the total, shape (most, t)."""
+        if self._last is None or self._last[0] is not habit:
+            self._last = (habit, self._before(lambda log_flow: habit.enough(log_flow + self.level)))
+        return self._last[1]
+
+    def by_water(self, habit: Habit, log_total: np.ndarray) -> np.ndarray:
+        """Return the chance that the last of k strikes was the one that made enough, shape (most, n)."""
+        x = np.clip(log_total - self.level, self.tables.log_total[0], self.tables.log_total[-1])
+        before = np.stack([np.interp(x, self.tables.log_total, row) for row in self.satisfied_before(habit)])
+        return np.maximum(habit.enough(log_total) - before, 0.0)
+
+
+@dataclass(frozen=True)
+class Ended:
+    """What is known of the wet bores' ends, shape (n,) or (most, n): total, flow before the last strike (-inf: none), whether
+    strikes are seen, whether the last one seen is at the bottom, the weight of each number of hidden strikes, strikes at the bottom."""
+
+    depth: np.ndarray
+    log_total: np.ndarray
+    seen: np.ndarray
+    log_before: np.ndarray
+    near: np.ndarray
+    shares: np.ndarray
+    bottom: np.ndarray
+
+
+def _ways(habit: Habit, ended: Ended, endings: Endings) -> tuple[np.ndarray, np.ndarray]:
+    """Return the weight of having ended for water, and for another reason, shape (n,)."""
+    enough = habit.enough(ended.log_total)
+    k = np.arange(1, len(ended.shares) + 1)[:, None]
+    hidden = (ended.shares * k * endings.by_water(habit, ended.log_total)).sum(axis=0) * ended.bottom
+    with np.errstate(invalid="ignore"):
+        before = np.where(np.isfinite(ended.log_before), habit.enough(ended.log_before), 0.0)
+    seen = ended.near / ROD * np.maximum(enough - before, 0.0)
+    return np.where(ended.seen, seen, hidden), (1.0 - enough) * habit.hazard_at(ended.depth)
+
+
+def fit_habit(ended: Ended, dry_depth: np.ndarray, endings: Endings, *, start: Habit | None = None, rounds: int = 4) -> tuple[Habit, np.ndarray]:
+    """Return the habit of a register, and each wet bore's chance of having been stopped by water.
 
     Parameters
     ----------
-    at_bottom : ndarray
-        From `share_at_bottom` [1/m].
-    last_seen : ndarray
-        Depth of the last strike where recorded, else NaN [m].
+    ended : Ended
+        Of the wet bores whose total is known.
+    dry_depth : ndarray
+        Depths of the dry bores [m].
+    rounds : int
+        Turns between the hazard (expectation-maximisation) and the flow that is enough (maximum likelihood).
     """
-    enough, hazard = habit.enough(log_total), habit.hazard_at(depth)
-    seen = np.isfinite(last_seen)
-    near = np.where(seen, (depth - last_seen <= ROD + 0.5) / ROD, at_bottom)
-    stop = enough * near
-    return stop / np.maximum(stop + (1 - enough) * hazard, 1e-300)
+    from scipy.optimize import minimize
 
-
-def fit_habit(depth: np.ndarray, wet: np.ndarray, log_total: np.ndarray, at_bottom: np.ndarray, last_seen: np.ndarray, *, rounds: int = 25) -> tuple[Habit, np.ndarray]:
-    """Return the habit of a register by expectation-maximisation, and each bore's chance of having been stopped by water.
-
-    Parameters
-    ----------
-    depth, wet, log_total, at_bottom, last_seen : ndarray, shape (n,)
-        Only bores whose total is known; `log_total` and `at_bottom` matter for wet ones only.
-    """
-    edges = np.unique(np.concatenate([[0.0], np.quantile(depth, np.linspace(0.05, 1.0, 16))])) if len(depth) else np.array([0.0, 100.0])
+    depth = np.concatenate([ended.depth, dry_depth])
+    edges = np.unique(np.concatenate([[0.0], np.quantile(depth, np.linspace(0.05, 1.0, 16))]))
     edges = edges if len(edges) > 1 else np.array([0.0, max(float(edges[0]), 1.0)])
     at_risk = np.array([(np.minimum(depth, high) - low).clip(min=0).sum() for low, high in zip(edges[:-1], edges[1:], strict=True)])
     cell = np.clip(np.searchsorted(edges, depth, side="left") - 1, 0, len(edges) - 2)
-    if wet.sum() < 10:
-        ends = np.bincount(cell, minlength=len(edges) - 1)
-        return Habit(edges, (ends + 0.1) / np.maximum(at_risk, 1.0), np.inf, 1.0), np.zeros(len(depth))
-    middle, spread = float(np.median(log_total[wet])), float(max(0.3, log_total[wet].std() / 2))
-    by_water = np.where(wet, 0.5, 0.0)
-    habit = None
+
+    def hazard(stopped: np.ndarray) -> np.ndarray:
+        ends = np.bincount(cell, weights=np.concatenate([1.0 - stopped, np.ones(len(dry_depth))]), minlength=len(edges) - 1)
+        return (ends + 0.1) / np.maximum(at_risk, 1.0)
+
+    n = len(ended.depth)
+    if n < 10:
+        return Habit(edges, hazard(np.zeros(n)), np.inf, 1.0), np.zeros(n)
+    middle = float(np.median(ended.log_total))
+    stopped = np.full(n, 0.5)
+    habit = start if start is not None and np.isfinite(start.log_need) else Habit(edges, hazard(stopped), middle - 0.5, 0.6)
     for _ in range(rounds):
-        ends = np.bincount(cell, weights=1.0 - by_water, minlength=len(edges) - 1)
-        hazard = (ends + 0.1) / np.maximum(at_risk, 1.0)
-        x = (log_total[wet] - middle) / spread
-        slope, shift = _logistic(x, by_water[wet])
-        middle, spread = middle - spread * shift / slope, spread / slope
-        habit = Habit(edges, hazard, float(middle), float(spread))
-        by_water = np.where(wet, stopped_by_water(habit, depth, log_total, at_bottom, last_seen), 0.0)
-    return habit, by_water
+        for _ in range(6):
+            habit = Habit(edges, hazard(stopped), habit.log_need, habit.log_need_spread)
+            water, other = _ways(habit, ended, endings)
+            stopped = water / np.maximum(water + other, 1e-300)
 
+        def cost(p: np.ndarray, held: Habit = habit) -> float:
+            trial = Habit(held.edges, held.hazard, float(p[0]), float(np.exp(np.clip(p[1], -3.0, 2.0))))
+            water, other = _ways(trial, ended, endings)
+            # A weak prior: needs are of the size of yields and differ by a factor of some three.
+            return -np.log(np.maximum(water + other, 1e-300)).sum() + 0.5 * ((p[0] - middle) / 1.5) ** 2 + 0.5 * ((p[1] - np.log(0.6)) / 0.7) ** 2
 
-def _logistic(x: np.ndarray, y: np.ndarray) -> tuple[float, float]:
-    """Return slope and shift of a logistic curve, held near slope 1 and shift 0 by a weak prior (slope above 0.2)."""
-    from scipy.special import expit
-
-    b = np.array([1.0, 0.0])
-    prior = np.array([1.0, 0.1])
-    for _ in range(8):
-        p = expit(b[0] * x + b[1])
-        w = np.maximum(p * (1 - p), 1e-6)
-        gradient = np.array([((y - p) * x).sum(), (y - p).sum()]) - prior * (b - [1.0, 0.0])
-        hessian = np.array([[(w * x * x).sum() + prior[0], (w * x).sum()], [(w * x).sum(), w.sum() + prior[1]]])
-        b = b + np.clip(np.linalg.solve(hessian, gradient), -1, 1)
-        b[0] = np.clip(b[0], 0.2, 20.0)
-    return float(b[0]), float(b[1])
+        first = np.array([habit.log_need, np.log(habit.log_need_spread)])
+        found = minimize(cost, first, method="Nelder-Mead", options={"maxfev": 24, "xatol": 0.02, "fatol": 0.05,
+                                                                     "initial_simplex": first + np.array([[0, 0], [0.3, 0], [0, 0.3]])})
+        habit = Habit(edges, habit.hazard, float(found.x[0]), float(np.exp(np.clip(found.x[1], -3.0, 2.0))))
+    water, other = _ways(habit, ended, endings)
+    return habit, water / np.maximum(water + other, 1e-300)

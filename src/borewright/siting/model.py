@@ -11,7 +11,7 @@ from borewright.siting import evidence as grade
 from borewright.siting.compound import LatentStrikes, latent_strikes
 from borewright.siting.evidence import Water, datum_depths, water_of
 from borewright.siting.fields import Field, Posterior, correlation, distances, fit_field, gaussian_posterior, mode
-from borewright.siting.habits import ROD, Habit, fit_habit, share_at_bottom
+from borewright.siting.habits import ROD, Ended, Endings, Habit, fit_habit, share_at_bottom
 from borewright.siting.register import Register
 from borewright.siting.shape import Shape, fit_shape
 
@@ -176,17 +176,32 @@ class _Fitting:
     def tables(self) -> LatentStrikes:
         return latent_strikes(self.sd, most=grade.MOST_HIDDEN)
 
-    def log_ways(self, tables: LatentStrikes, level: np.ndarray) -> np.ndarray:
-        """Return the log weight of each number of strikes behind what a bore shows, apart from its expected number."""
+    def log_ways(self, tables: LatentStrikes, level: np.ndarray, *, endings: bool = True) -> np.ndarray:
+        """Return the log weight of each number of strikes behind what a bore shows, apart from its expected number.
+
+        It counts the ways in which k strikes can make the total, and, once the habit of stopping is known, the ways in
+        which a bore with them can have ended where it did.
+        """
         w = self.water
         out = np.zeros((grade.MOST_HIDDEN, len(w.grade)))
-        hidden = w.grade == grade.HIDDEN
-        if hidden.any():
-            x = w.log_total[hidden] - level[hidden]
-            out[:, hidden] = np.where(w.capped[hidden], tables.beyond(x), tables.at(x)[0])
-            k = np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
-            first = self.first_share[hidden]
-            out[:, hidden] += np.where(np.isnan(first), 0.0, np.log(k) + (k - 1) * np.log(np.clip(1.0 - first, 1e-4, 1.0)))
+        hidden = np.flatnonzero(w.grade == grade.HIDDEN)
+        if len(hidden) == 0:
+            return out
+        x = w.log_total[hidden] - level[hidden]
+        ways = np.where(w.capped[hidden], tables.beyond(x), tables.at(x)[0])
+        k = np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
+        first = self.first_share[hidden]
+        told = np.isfinite(first)
+        rest = np.clip(1.0 - np.where(told, first, 0.0), 1e-4, 1.0)
+        other = np.where(told, k * rest ** (k - 1), 1.0)
+        if endings and self.habit is not None:
+            total, depth = w.log_total[hidden], self.depth[hidden]
+            bottom = self.bottom[hidden]
+            near = depth - np.where(told, self.register.first_water[hidden], 0.0) <= ROD + 0.5
+            one_at_bottom = np.where(told, np.where(k == 1, near / ROD, k * (k - 1) * rest ** np.maximum(k - 2, 0) * bottom), k * bottom)
+            by_water = one_at_bottom * self.endings.by_water(self.habit, total)
+            other = by_water + other * (1.0 - self.habit.enough(total)) * self.habit.hazard_at(depth)
+        out[:, hidden] = ways + np.log(np.maximum(other, 1e-300))
         return out
 
     def yield_records(self, tables: LatentStrikes) -> tuple[np.ndarray, np.ndarray]:
@@ -236,12 +251,12 @@ class _Fitting:
         # Four strikes' worth of a spread of 1 keeps a thin register sane.
         self.sd = float(np.clip(np.sqrt((total + 4.0) / (number + 4.0)), 0.2, 3.0))
 
-    def shares(self, tables: LatentStrikes) -> np.ndarray:
+    def shares(self, tables: LatentStrikes, *, endings: bool = True) -> np.ndarray:
         """Return the chance of each number of strikes behind each bore that hides it, shape (most, n)."""
         from scipy.special import gammaln
 
         k = np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
-        terms = k * (self.eta + np.log(np.maximum(self.exposure, 1e-12))) - gammaln(k + 1) + self.log_ways(tables, self.level)
+        terms = k * (self.eta + np.log(np.maximum(self.exposure, 1e-12))) - gammaln(k + 1) + self.log_ways(tables, self.level, endings=endings)
         terms -= terms.max(axis=0)
         share = np.exp(terms)
         return share / share.sum(axis=0)
@@ -251,6 +266,7 @@ class _Fitting:
     def set_shape(self, shape: Shape, datum_depth: np.ndarray) -> None:
         self.shape, self.datum_depth = shape, datum_depth
         self.exposure = np.maximum(shape.exposure(self.depth, datum_depth), 1e-9)
+        self.bottom = share_at_bottom(shape, self.depth, datum_depth)
         first = self.register.first_water
         ok = (first > 0) & (first <= self.depth + 0.5)
         inside = shape.exposure(np.where(ok, np.minimum(first, self.depth), 0.0), datum_depth)
@@ -304,19 +320,27 @@ class _Fitting:
             counts.append(rest / 12)
         return levels, counts
 
-    def learn_habit(self) -> None:
+    def learn_habit(self, tables: LatentStrikes) -> None:
         w, s = self.water, self.sample
-        wet = (w.grade == grade.HIDDEN) | (w.grade == grade.SEEN)
-        rows = s[wet[s] | (w.grade[s] == grade.DRY)]
-        total = np.where(w.grade == grade.HIDDEN, w.log_total, 0.0)
-        last = np.full(len(total), np.nan)
+        total = np.where(w.grade == grade.HIDDEN, w.log_total, np.nan)
+        before, near = np.full(len(total), -np.inf), np.zeros(len(total), bool)
         strikes = self.register.strikes
         if strikes is not None:
-            flow = np.bincount(strikes.bore, weights=np.nan_to_num(strikes.flow), minlength=len(total))
-            total = np.where((w.grade == grade.SEEN) & (flow > 0), np.log(np.maximum(flow, 1e-9)), total)
-            last[strikes.bore] = strikes.depth  # rows are in order of depth: the last one stays
-        bottom = share_at_bottom(self.shape, self.depth, self.datum_depth)
-        self.habit, stopped = fit_habit(self.depth[rows], wet[rows], total[rows], bottom[rows], last[rows])
+            flow = np.nan_to_num(strikes.flow)
+            whole = np.bincount(strikes.bore, weights=flow, minlength=len(total))
+            # Rows are in order of depth: what is kept for a bore is its last strike.
+            last_flow, last_depth = np.zeros(len(total)), np.full(len(total), -np.inf)
+            last_flow[strikes.bore], last_depth[strikes.bore] = flow, strikes.depth
+            seen = (w.grade == grade.SEEN) & (whole > 0)
+            total = np.where(seen, np.log(np.maximum(whole, 1e-12)), total)
+            first = np.maximum(whole - last_flow, 0.0)
+            before = np.where(seen & (first > 1e-9), np.log(np.maximum(first, 1e-12)), before)
+            near = seen & (self.depth - last_depth <= ROD + 0.5)
+        self.endings = Endings(tables, float(np.median(self.level[s])))
+        rows = s[np.isfinite(total[s])]
+        seen = w.grade[rows] == grade.SEEN
+        ended = Ended(self.depth[rows], total[rows], seen, before[rows], near[rows], self.shares(tables, endings=False)[:, rows], self.bottom[rows])
+        self.habit, stopped = fit_habit(ended, self.depth[s[w.grade[s] == grade.DRY]], self.endings, start=self.habit)
         self.by_water[rows] = stopped
 
     # --- scale --------------------------------------------------------------------------------------------------------
@@ -432,7 +456,7 @@ def fit_model(register: Register, *, start: OddsModel | None = None, turns: int 
             one, depth = _datum_layer(fitting, found)
             choices[name] = (depth, one)
     for turn in range(turns):
-        fitting.learn_habit()
+        fitting.learn_habit(tables)
         if turn <= 1 and start is None:
             fits = {name: fitting.learn_shape(name, depth, tables) for name, (depth, _) in choices.items()}
             datum_name = max(fits, key=lambda name: fits[name][1])
@@ -446,7 +470,7 @@ def fit_model(register: Register, *, start: OddsModel | None = None, turns: int 
         fitting.learn_yields(tables, evaluations=effort)
         tables = fitting.tables()
         fitting.learn_scale(tables, evaluations=effort)
-    fitting.learn_habit()
+    fitting.learn_habit(tables)
     return _finish(fitting, tables, layer)
 
 

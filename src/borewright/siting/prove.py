@@ -13,7 +13,7 @@ from borewright.siting import evidence as grade
 from borewright.siting.belief import belief_at
 from borewright.siting.compound import latent_strikes
 from borewright.siting.evidence import water_of
-from borewright.siting.habits import share_at_bottom
+from borewright.siting.habits import Endings, share_at_bottom
 from borewright.siting.keep import model_of
 from borewright.siting.model import OddsModel, blocks, fit_model
 from borewright.siting.register import Register
@@ -104,20 +104,21 @@ def as_drilled(model: OddsModel, register: Register, need: float, lon: np.ndarra
     grid, k = tables.log_total, np.arange(1, grade.MOST_HIDDEN + 1)
     density = np.exp(tables.log_density)
     step = np.gradient(grid)
+    endings = Endings(tables, float(np.median(belief.level)))
     nodes, weights = np.polynomial.hermite_e.hermegauss(5)
     weights = weights / weights.sum()
     enough = np.empty(len(lon))
     for part in np.array_split(np.arange(len(lon)), max(1, len(lon) // 500)):
         total = grid[None, :] + belief.level[part, None]
         satisfied = model.habit.enough(total)
-        # A strike at the bottom that brought enough, or an end for another reason with too little.
-        ended = (satisfied * bottom[part, None] + (1.0 - satisfied) * hazard[part, None]) * step
+        other = (1.0 - satisfied) * hazard[part, None] * step
+        by_water = k[:, None, None] * endings.by_water(model.habit, total.ravel()).reshape(len(k), *total.shape) * bottom[part, None] * step
         reached = total >= np.log(need)
         good, all_ways = np.zeros(len(part)), np.zeros(len(part))
         for z, share in zip(nodes, weights, strict=True):
             expected = exposure[part] * np.exp(belief.scale[part] + np.sqrt(belief.scale_variance[part]) * z)
             ways = np.exp(k[None, :] * np.log(expected)[:, None] - expected[:, None] - gammaln(k + 1)[None, :])
-            by_total = (ways @ density) * ended
+            by_total = (ways @ density) * other + np.einsum("nk,kg,kng->ng", ways, density, by_water)
             good += share * (by_total * reached).sum(axis=1)
             all_ways += share * (by_total.sum(axis=1) + np.exp(-expected) * hazard[part])
         enough[part] = good / np.maximum(all_ways, 1e-300)
