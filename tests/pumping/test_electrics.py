@@ -73,10 +73,10 @@ def test_three_phase_loses_root_three_over_two():
 
 def test_cable_is_the_smallest_that_serves():
     cable = cable_for(8.0, length=90, voltage=230)
-    assert cable.drop <= 0.05 and cable.start_drop <= 0.15
+    assert cable.drop <= 0.05 and cable.start_drop <= 0.25
     smaller = [s for s in conductor_sizes() if s < cable.conductor_area][-1]
     runs = [(90, conductor_resistance(smaller))]
-    assert volt_drop(8.0, runs) / 230 > 0.05 or starting_drop(8.0, runs, voltage=230) > 0.15
+    assert volt_drop(8.0, runs) / 230 > 0.05 or starting_drop(8.0, runs, voltage=230) > 0.25
     assert cable.advisories[0].severity == "danger" and "licensed electrician" in cable.advisories[0].message
     assert cable_for(50, length=2, voltage=400, phases=3).chosen_by == "current"
     assert cable_for(8.0, length=90, voltage=230, start_factor=12).chosen_by == "starting"
