@@ -64,7 +64,8 @@ def issue_quote(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
         raise BadInput("price", values["price"], f"does not go with a contract {kind}", "a fixed contract, or no price")
     else:
         contract = (per_metre if kind == "per metre" else promise)(deposit=deposit)
-    return issue(desk.book, job, by=desk.by, card=card, contract=contract, maximum_depth=values.get("maximum_depth", 120.0))
+    return issue(desk.book, job, by=desk.by, card=card, contract=contract, maximum_depth=values.get("maximum_depth", 120.0),
+                 valid_days=desk.settings.quote_valid_days)
 
 
 def accept_quote(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import Any
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Depends, Request, Response
 from fastapi.responses import JSONResponse
@@ -43,7 +43,7 @@ def _no_constant(name: str) -> None:
 
 
 @router.post("/entries", openapi_extra={"requestBody": {"required": True, "content": {"application/json": {"schema": {"type": "array", "items": _ENTRY}}}}})
-def post_entries(request: Request, given: Any = Depends(json_of)) -> JSONResponse:
+def post_entries(request: Request, given: Annotated[Any, Depends(json_of)]) -> JSONResponse:
     """Keep entries, all or none, and answer with a receipt for each: it is on the disk. Sending one again changes nothing."""
     if isinstance(given, dict) and set(given) == {"entries"}:
         given = given["entries"]
@@ -106,7 +106,7 @@ def get_bench() -> list[dict[str, str]]:
 
 
 @router.post("/bench/{name}")
-def post_bench(name: str, given: dict[str, Any] = Body(...)) -> Response:
+def post_bench(name: str, given: Annotated[dict[str, Any], Body()]) -> Response:
     """Run one calculation; each has its own path and schema in /api/openapi.json."""
     from borewright.bench.declare import answer
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from borewright.errors import BadInput
-from borewright.web.jobs import form_data
+from borewright.web.jobs import Posted
 from borewright.web.present import desk_of, page
 
 __all__ = ["router"]
@@ -44,7 +44,7 @@ def bench_one(request: Request, name: str) -> Response:
 
 
 @router.post("/bench/{name}")
-def bench_run(request: Request, name: str, given: Mapping[str, str] = Depends(form_data)) -> Response:
+def bench_run(request: Request, name: str, given: Posted) -> Response:
     """Work it out and show the form again with the result, or with the message beside the field."""
     from borewright.bench.declare import calculation
 

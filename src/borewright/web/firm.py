@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
 from borewright.errors import BadInput
 from borewright.web.fields import Field, Filled, Form
-from borewright.web.jobs import form_data
+from borewright.web.jobs import Posted
 from borewright.web.present import desk_of, page
 
 __all__ = ["router"]
@@ -38,7 +38,7 @@ def settings(request: Request) -> Response:
 
 
 @router.post("/settings")
-def keep_settings(request: Request, given: Mapping[str, str] = Depends(form_data)) -> Response:
+def keep_settings(request: Request, given: Posted) -> Response:
     """Check and keep the settings."""
     from borewright.storage import save_settings, settings_from_dict
 
@@ -118,7 +118,7 @@ def _field(wrong: BadInput | None) -> str:
 
 
 @router.post("/rates")
-def keep_rates(request: Request, given: Mapping[str, str] = Depends(form_data)) -> Response:
+def keep_rates(request: Request, given: Posted) -> Response:
     """Check the card and make it the one in use; earlier ones are kept for the quotes that name them."""
     from borewright.pricing import card_as_dict, card_from_dict, sample_card
     from borewright.storage import save_rate_card

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Annotated, Any
 from uuid import UUID
 
 from fastapi import APIRouter, Depends, Request
@@ -17,7 +17,7 @@ from borewright.web.section import section_svg
 from borewright.web.stages import STAGES, forms_of
 from borewright.web.view import stage_view
 
-__all__ = ["form_data", "router"]
+__all__ = ["Posted", "router"]
 
 router = APIRouter(include_in_schema=False)
 
@@ -37,6 +37,9 @@ async def form_data(request: Request) -> Mapping[str, str]:
     """Return the text fields of a posted form."""
     form = await request.form(max_fields=200, max_files=4)
     return {key: value for key, value in form.items() if isinstance(value, str)}
+
+
+Posted = Annotated[Mapping[str, str], Depends(form_data)]
 
 
 def _see(path: str) -> RedirectResponse:
@@ -65,7 +68,7 @@ def _first(request: Request, filled: Filled, status: int = 200) -> Response:
 
 
 @router.post("/start")
-def start_own(request: Request, given: Mapping[str, str] = Depends(form_data)) -> Response:
+def start_own(request: Request, given: Posted) -> Response:
     """Open a job from three fields and go to its odds and price range."""
     from borewright.web.registers import known_registers
 
@@ -127,7 +130,7 @@ def new_job(request: Request) -> Response:
 
 
 @router.post("/jobs/new")
-def open_new(request: Request, given: Mapping[str, str] = Depends(form_data)) -> Response:
+def open_new(request: Request, given: Posted) -> Response:
     """Open a job."""
     from borewright.work.enquiry import open_job
 
@@ -201,7 +204,7 @@ def ask_strike(request: Request, job: str, entry: str) -> Response:
 
 
 @router.post("/jobs/{job}/strike/{entry}")
-def strike(request: Request, job: str, entry: str, given: Mapping[str, str] = Depends(form_data)) -> Response:
+def strike(request: Request, job: str, entry: str, given: Posted) -> Response:
     """Rule a line through an entry; it stays readable."""
     desk = desk_of(request)
     folded = desk.book.job(job_id(job))
@@ -243,7 +246,7 @@ def _stage(request: Request, job: UUID, stage: str, posted: Filled | None = None
 
 
 @router.post("/jobs/{job}/{stage}/{key}")
-def write_stage(request: Request, job: str, stage: str, key: str, given: Mapping[str, str] = Depends(form_data)) -> Response:
+def write_stage(request: Request, job: str, stage: str, key: str, given: Posted) -> Response:
     """Write what a form says; on trouble show it again with the message beside the field and nothing lost."""
     desk, which = desk_of(request), job_id(job)
     desk.book.job(which)

@@ -7,6 +7,7 @@ opens nothing else), and signs a certificate for the addresses that this machine
 
 from __future__ import annotations
 
+import contextlib
 import ipaddress
 import os
 import socket
@@ -32,10 +33,8 @@ def local_addresses() -> list[str]:
             found.append(probe.getsockname()[0])
         except OSError:
             pass
-    try:
+    with contextlib.suppress(OSError):
         found += [info[4][0] for info in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)]
-    except OSError:
-        pass
     return [a for a in dict.fromkeys(found) if not ipaddress.ip_address(a).is_loopback]
 
 

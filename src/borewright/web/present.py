@@ -61,6 +61,15 @@ def in_100(chance: float) -> str:
     return f"{round(100 * chance)} in 100"
 
 
+_VERBS = ("is ", "are ", "does ", "must ", "has ", "holds ", "divides ", "lies ", "cannot ", "comes ", "was ")
+
+
+def sentence(problem: str) -> str:
+    """Return what is wrong as a sentence that stands below its field."""
+    text = f"This {problem}" if problem.startswith(_VERBS) else problem[:1].upper() + problem[1:]
+    return text if text.endswith(".") else text + "."
+
+
 @lru_cache(maxsize=1)
 def _engine() -> Environment:
     engine = Environment(
@@ -70,6 +79,7 @@ def _engine() -> Environment:
     engine.filters["when"] = when
     engine.filters["money"] = money
     engine.filters["in_100"] = in_100
+    engine.filters["sentence"] = sentence
     engine.filters["says"] = says
     engine.filters["show"] = show
     engine.globals["kind_titles"] = KIND_TITLES

@@ -17,6 +17,7 @@ from borewright.web.present import desk_of, page
 __all__ = ["known_registers", "router"]
 
 router = APIRouter(include_in_schema=False)
+_SUFFIXES = (".csv", ".parquet", ".geojson", ".json", ".xlsx", ".ods")
 
 
 def known_registers(desk: Desk) -> list[dict[str, Any]]:
@@ -41,7 +42,7 @@ async def load(request: Request) -> Response:
     """Load a register from uploaded files; rows that cannot be used are listed and the rest is kept."""
     form = await request.form(max_files=4, max_fields=20)
     given = {k: v for k, v in form.items() if isinstance(v, str)}
-    files = {k: await v.read() for k, v in form.items() if not isinstance(v, str) and v.filename}
+    files = {k: (Path(v.filename).suffix.lower(), await v.read()) for k, v in form.items() if not isinstance(v, str) and v.filename}
     try:
         report = await run_in_threadpool(_load, desk_of(request), given, files)
     except BadInput as error:
@@ -51,8 +52,8 @@ async def load(request: Request) -> Response:
     return _show(request, report=report)
 
 
-def _load(desk: Desk, given: dict[str, str], files: dict[str, bytes]) -> Any:
-    from borewright.siting import load_register
+def _load(desk: Desk, given: dict[str, str], files: dict[str, tuple[str, bytes]]) -> Any:
+    from borewright.siting import column_map_from_toml, load_register
     from borewright.siting.register import check_name
 
     name = given.get("name", "").strip()
@@ -61,16 +62,15 @@ def _load(desk: Desk, given: dict[str, str], files: dict[str, bytes]) -> Any:
         raise BadInput("bores", "", "is missing", "a CSV file with a line for each bore")
     with tempfile.TemporaryDirectory() as folder:
         paths = {}
-        for part, data in files.items():
+        for part, (suffix, data) in files.items():
             if part not in ("bores", "strikes", "intervals"):
                 continue
-            paths[part] = Path(folder) / f"{part}.csv"
+            paths[part] = Path(folder) / f"{part}{suffix if suffix in _SUFFIXES else '.csv'}"
             paths[part].write_bytes(data)
         columns = None
         if given.get("columns", "").strip():
-            columns = Path(folder) / "columns.toml"
-            columns.write_text(given["columns"], encoding="utf-8")
-        return load_register(name, paths["bores"], strikes=paths.get("strikes"), intervals=paths.get("intervals"), columns=columns, folder=desk.registers)
+            columns = column_map_from_toml(given["columns"])
+        return load_register(paths["bores"], name=name, strikes=paths.get("strikes"), intervals=paths.get("intervals"), columns=columns, folder=desk.registers)
 
 
 @router.get("/registers/{name}/refused.csv")

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import FileResponse, RedirectResponse, Response
 from markupsafe import Markup
 
 from borewright.errors import NotFound
 from borewright.web.guard import COOKIE, KEPT, Pace
-from borewright.web.jobs import form_data
+from borewright.web.jobs import Posted
 from borewright.web.present import page
 
 __all__ = ["router"]
@@ -27,7 +25,7 @@ def ask(request: Request) -> Response:
 
 
 @router.post("/sign-in")
-def sign_in(request: Request, given: Mapping[str, str] = Depends(form_data)) -> Response:
+def sign_in(request: Request, given: Posted) -> Response:
     """Check the passphrase, slowly and not too often."""
     access = request.app.state.access
     if not access.passphrase_hash:
