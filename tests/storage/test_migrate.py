@@ -13,6 +13,7 @@ from alembic.script import ScriptDirectory
 from made_entries import JOB
 
 from borewright.errors import StoreError
+from borewright.record import new_id
 from borewright.storage import migrate, tables
 from borewright.storage.engine import make_engine, reading
 from borewright.storage.jobbook import open_store
@@ -46,12 +47,14 @@ def test_every_form_before_the_present_is_kept_here():
 @pytest.mark.parametrize("script", SCHEMAS, ids=lambda s: s.stem)
 def test_migration_keeps_the_data(script, tmp_path):
     path = _lay(script, tmp_path)
-    before = {table: _rows(path, table) for table in ("entries", "jobs", "attachments")}
+    names = ("entries", "jobs", "attachments") + (("accounts", "sessions") if script.stem >= "0002" else ())
+    before = {table: _rows(path, table) for table in names}
+    assert all(before.values())
     assert len(before["entries"]) == 7
     with open_store(tmp_path) as book:
         book.attach(b"a photo")  # the file that the old store named
         assert migrate.revision_of(book.engine) == migrate.HEAD
-        assert {table: _rows(path, table) for table in before} == before
+        assert {table: _rows(path, table) for table in before} == before  # this fold lists these jobs as the old one did
         job = book.job(JOB)
         assert job.title == "Lot 7 orchard house (invented)"
         assert [f.body.depth for f in job.hole.strikes] == [34.0]
@@ -89,20 +92,39 @@ def test_a_step_that_fails_leaves_the_store_as_it_was_and_names_the_copy(tmp_pat
     from alembic.operations import Operations
 
     made = []
-    real = Operations.create_index
+    real = Operations.create_table
 
     def fails(self, name, *rest, **more):
+        if name == "marks":
+            raise RuntimeError("the power went")
         made.append(name)
-        raise RuntimeError("the power went")
+        return real(self, name, *rest, **more)
 
-    monkeypatch.setattr(Operations, "create_index", fails)
+    monkeypatch.setattr(Operations, "create_table", fails)
     with pytest.raises(StoreError, match=r"(?s)Nothing has changed. A copy from before is at .*before-0001"):
         open_store(tmp_path)
-    assert made, "the step failed after it had made tables"
+    assert made == ["accounts", "sessions", "tries"], "it failed after a step that went well"
     assert dump() == before
-    monkeypatch.setattr(Operations, "create_index", real)
+    monkeypatch.setattr(Operations, "create_table", real)
     with open_store(tmp_path) as book:
         assert len(book.jobs()) == 2
+
+
+def test_a_list_of_jobs_made_by_another_fold_is_made_anew_when_opened(tmp_path):
+    with open_store(tmp_path) as book:
+        job = new_id()
+        book.write(job, "enquiry.opened", {"title": "Lot 7"}, by="sam", job_new=True)
+    connection = sqlite3.connect(tmp_path / "job_book.sqlite")
+    connection.execute("UPDATE jobs SET stage = 'rig'")
+    connection.commit()
+    with open_store(tmp_path) as book:
+        assert book.jobs()[0].stage == "rig", "the same fold does not read everything again at each start"
+    connection.execute("UPDATE marks SET value = 'another fold'")
+    connection.commit()
+    connection.close()
+    with open_store(tmp_path) as book:
+        assert book.jobs()[0].stage == "enquiry"
+        assert book.check().ok
 
 
 def test_a_store_of_a_newer_version_is_refused_and_not_touched(tmp_path):

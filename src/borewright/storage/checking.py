@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
 
 from borewright.errors import BorewrightError
 from borewright.record.bodies import CURRENT_VERSION, KINDS, read_body
 from borewright.record.entries import content_hash
-from borewright.record.fold import fold
 from borewright.storage import tables as t
 from borewright.storage.attachments import attachment_path
-from borewright.storage.engine import reading, writing
+from borewright.storage.engine import reading
 from borewright.storage.files import hash_of
-from borewright.storage.projection import row_of
+from borewright.storage.projection import folded_rows, rebuild_projection
 from borewright.storage.ratecards import current_rate_card, rate_card_versions
 from borewright.storage.rows import CHAIN_START, chained, entry_of
 from borewright.storage.settings import load_settings
@@ -53,7 +51,7 @@ def check(book: JobBook, *, rebuild: bool = False) -> CheckReport:
     """Read everything once and compare; with `rebuild`, first make every projection anew from the entries."""
     problems: list[str] = []
     notes: list[str] = []
-    rebuilt = _rebuild(book) if rebuild else 0
+    rebuilt = rebuild_projection(book.engine) if rebuild else 0
     with reading(book.engine) as connection:
         if book.engine.dialect.name == "sqlite":
             problems += [f"database: {row[0]}" for row in connection.exec_driver_sql("PRAGMA integrity_check") if row[0] != "ok"]
@@ -110,7 +108,7 @@ def _check_entries(connection: sa.Connection, problems: list[str], notes: list[s
 def _check_projection(connection: sa.Connection, problems: list[str]) -> int:
     kept = {row.id: row._asdict() for row in connection.execute(sa.select(t.jobs))}
     count = 0
-    for job, row in _folded_rows(connection):
+    for job, row in folded_rows(connection):
         count += 1
         there = kept.pop(job, None)
         if there is None:
@@ -120,19 +118,6 @@ def _check_projection(connection: sa.Connection, problems: list[str]) -> int:
             problems.append(f"job {job} ({row['title']}) is listed wrongly ({wrong}); `borewright check --rebuild` mends it")
     problems += [f"job {job} is listed but has no entries; `borewright check --rebuild` mends it" for job in kept]
     return count
-
-
-def _folded_rows(connection: sa.Connection) -> Iterator[tuple[str, dict[str, Any]]]:
-    """Yield each job's row of the projection, folded anew from its entries; an entry that cannot be read is left out."""
-    for job in connection.execute(sa.select(t.entries.c.job).distinct()).scalars().all():
-        entries = []
-        for row in connection.execute(sa.select(t.entries).where(t.entries.c.job == job).order_by(t.entries.c.sequence)):
-            try:
-                entries.append(entry_of(row))
-            except (ValueError, TypeError):
-                continue
-        if entries:
-            yield job, row_of(fold(entries))
 
 
 def _check_attachments(connection: sa.Connection, folder: Path, named: set[str], problems: list[str], notes: list[str]) -> int:
@@ -150,13 +135,3 @@ def _check_attachments(connection: sa.Connection, folder: Path, named: set[str],
     if stray:
         notes.append(f"{len(stray)} files lie among the attachments that the book does not know, such as {stray[0]}")
     return len(kept)
-
-
-def _rebuild(book: JobBook) -> int:
-    with writing(book.engine) as connection:
-        rows = [row for _, row in _folded_rows(connection)]
-        connection.execute(sa.delete(t.jobs))
-        if rows:
-            connection.execute(sa.insert(t.jobs), rows)
-    return len(rows)
-

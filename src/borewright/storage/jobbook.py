@@ -25,7 +25,7 @@ from borewright.storage.engine import make_engine, reading, writing
 from borewright.storage.files import write_whole
 from borewright.storage.home import data_folder
 from borewright.storage.migrate import bring_up_to_date
-from borewright.storage.projection import JobLine, line_of, row_of
+from borewright.storage.projection import JobLine, line_of, renew_projection, row_of
 from borewright.storage.rows import CHAIN_START, entry_of, row_of_entry
 
 if TYPE_CHECKING:
@@ -345,6 +345,7 @@ def open_store(folder: Path, url: str | None = None) -> JobBook:
     engine = make_engine(url or folder / "job_book.sqlite")
     try:
         bring_up_to_date(engine, copy_to=folder / "backups")
+        renew_projection(engine)
     except BaseException:
         engine.dispose()
         raise

@@ -13,7 +13,7 @@ from borewright.storage.engine import reading, writing
 
 __all__ = ["HEAD", "KNOWN", "bring_up_to_date", "revision_of"]
 
-KNOWN = ("0001", "0002")
+KNOWN = ("0001", "0002", "0003")
 HEAD = KNOWN[-1]
 _ONE_AT_A_TIME = threading.Lock()  # Alembic keeps the migration at hand in module globals
 

@@ -1,15 +1,32 @@
-"""The list of jobs as a table: one row a job, always equal to the fold of its entries."""
+"""The list of jobs as a table: one row a job, always equal to the fold of its entries.
+
+An entry that only a newer version can read changes the fold once that version is here, and so may a fold that was mended. The
+store notes by which fold its list was made, and makes it anew when it is opened by another.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
+from hashlib import sha256
+from pathlib import Path
 from typing import Any
 from uuid import UUID
 
-from borewright.record.fold import Job
+import sqlalchemy as sa
 
-__all__ = ["JobLine", "line_of", "row_of"]
+from borewright import __version__
+from borewright.record import bodies
+from borewright.record.fold import Job, fold
+from borewright.storage import tables as t
+from borewright.storage.engine import reading, writing
+from borewright.storage.rows import entry_of
+
+__all__ = ["JobLine", "folded_rows", "line_of", "rebuild_projection", "renew_projection", "row_of"]
+
+_MARK = "projection"
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,3 +73,47 @@ def line_of(row: Any) -> JobLine:
         updated=datetime.fromisoformat(row.updated), latitude=row.latitude, longitude=row.longitude, depth=row.depth, flow=row.flow,
         reference=row.reference, entries=row.entries,
     )
+
+
+def folded_rows(connection: sa.Connection) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Yield each job's row of the projection, folded anew from its entries; an entry that cannot be read is left out."""
+    for job in connection.execute(sa.select(t.entries.c.job).distinct()).scalars().all():
+        entries = []
+        for row in connection.execute(sa.select(t.entries).where(t.entries.c.job == job).order_by(t.entries.c.sequence)):
+            try:
+                entries.append(entry_of(row))
+            except (ValueError, TypeError):
+                continue
+        if entries:
+            yield job, row_of(fold(entries))
+
+
+def rebuild_projection(engine: sa.Engine) -> int:
+    """Make the list of jobs anew from the entries and return how many there are."""
+    with writing(engine) as connection:
+        rows = [row for _, row in folded_rows(connection)]
+        connection.execute(sa.delete(t.jobs))
+        if rows:
+            connection.execute(sa.insert(t.jobs), rows)
+        connection.execute(sa.delete(t.marks).where(t.marks.c.name == _MARK))
+        connection.execute(sa.insert(t.marks), {"name": _MARK, "value": _made_by()})
+    return len(rows)
+
+
+def renew_projection(engine: sa.Engine) -> None:
+    """Make the list of jobs anew if another fold than this program's made it."""
+    with reading(engine) as connection:
+        mark = connection.execute(sa.select(t.marks.c.value).where(t.marks.c.name == _MARK)).scalar()
+    if mark != _made_by():
+        rebuild_projection(engine)
+
+
+@lru_cache(maxsize=1)
+def _made_by() -> str:
+    """Return what tells one fold from another: the text of the modules that make the rows."""
+    digest = sha256(__version__.encode())
+    record = Path(bodies.__file__).parent
+    for path in (record / "bodies.py", record / "fold.py", Path(__file__)):
+        if path.is_file():
+            digest.update(path.read_bytes())
+    return digest.hexdigest()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlalchemy as sa
 
-__all__ = ["ROLES", "accounts", "attachments", "entries", "jobs", "metadata", "sessions", "tries"]
+__all__ = ["ROLES", "accounts", "attachments", "entries", "jobs", "marks", "metadata", "sessions", "tries"]
 
 # Constraints are named from the first, so that a later migration can speak of them on any engine.
 metadata = sa.MetaData(naming_convention={
@@ -87,4 +87,10 @@ tries = sa.Table(
     sa.Column("key", sa.String(400), nullable=False),
     sa.Column("at", sa.String(40), nullable=False),
     sa.Index("ix_tries_key", "key", "at"),
+)
+
+marks = sa.Table(
+    "marks", metadata,
+    sa.Column("name", sa.String(60), primary_key=True),
+    sa.Column("value", sa.String(200), nullable=False),
 )
