@@ -1,1 +1,45 @@
-"""exchange"""
+"""Open formats, both ways. Pure functions: a job (or bores, or entries) in, bytes or text out, and back.
+
+What others call::
+
+    bores_of(job) -> [Bore]                     one for each hole of a folded job; what the open formats can carry, SI inside
+    entries_of(bore, *, by, at) -> [Entry]      the entries of a new job, checked; the same bore gives the same ids, so a repeat adds nothing
+    write_csv_set(bores) -> bytes               zip of CSV tables with a Frictionless datapackage.json; bores.csv, strikes.csv and
+    read_csv_set(data) -> [Bore]                intervals.csv also load as a register
+    write_geojson(bores) -> str                 RFC 7946
+    read_geojson(data) -> [Bore]
+    write_gwml2(bore) -> bytes                  OGC GroundWaterML 2.2, gwml2w:GW_Well
+    read_gwml2(data) -> [Bore]
+    write_geopackage(bores, path) -> None       OGC GeoPackage 1.3
+    write_levels(bore) -> bytes                 OGC WaterML 2.0 part 1: dips and test levels as series
+    write_calendar(jobs, *, made) -> bytes      RFC 5545: rig days done, accepted jobs still to drill, quotes that run out
+    write_archive(entries, attachments, stream, *, made) -> None        everything of a firm or a job, to restore byte for byte
+    read_archive(path) -> Archive(entries, attachments; .read_attachment(sha256))
+    read_any(path) -> Import(format, bores | archive)                   finds the format by content, not by name
+
+Every reader refuses a file whole, with the field, the value, what is wrong and what would be right; nothing it returns is half a file.
+The open formats leave out the customer's name, address and money; only the archive holds those.
+"""
+
+from importlib import import_module
+
+_WHERE = {
+    "bore": ("Bore", "TABLES", "bores_of", "entries_of"),
+    "csvset": ("read_csv_set", "write_csv_set"),
+    "geojson": ("read_geojson", "write_geojson"),
+    "gwml2": ("write_gwml2",),
+    "gwml2_read": ("read_gwml2",),
+    "geopackage": ("write_geopackage",),
+    "waterml": ("write_levels",),
+    "ics": ("write_calendar",),
+    "archive": ("Archive", "read_archive", "write_archive"),
+    "reading": ("Import", "read_any"),
+}
+_MODULE = {name: module for module, names in _WHERE.items() for name in names}
+__all__ = sorted(_MODULE)  # noqa: PLE0605
+
+
+def __getattr__(name: str):
+    if name not in _MODULE:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_MODULE[name]}"), name)
