@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from borewright import construction as build
-from borewright.bench.declare import BenchModel, Calculation, Outcome, choice, declare, quantity
+from borewright.bench.declare import BenchModel, Calculation, Outcome, choice, declare, quantity, quantity_list
 
 GRAVITY = 9.80665
-WATER = 1000.0
 CATALOGUE = build.standard_catalogue()
 PLASTICS = tuple(m.name for m in CATALOGUE.materials.values() if m.family == "plastic")
 COLLAPSE_CAUTION = "Theoretical resistance of a sound pipe; the supplier's tested figure and the local code come first. A collapsed casing loses the bore."
@@ -212,4 +211,147 @@ declare(Calculation(
     inputs=ChlorineInputs, results=ChlorineResults, compute=_chlorine,
     source=("Dose x volume / available chlorine; 327 IAC 8-3.4-24 Table 24-1 and Alberta Agdex 716 (A10) reproduced (read)",),
     limits=("Trade percent is g in 100 mL; percent by weight of a liquid is 5 to 8 % less for the same bottle.",),
+))
+
+
+class SlotInputs(BenchModel):
+    flow: float = quantity("flow", "L/s", "Flow of the bore", above=0, example="1 L/s")
+    outside_diameter: float = quantity("diameter", "mm", "Outside diameter of the slotted casing", above=0, at_most=2.0, example="140 mm")
+    length: float = quantity("length", "m", "Slotted length", above=0, at_most=3000, example="12 m")
+    aperture: float = quantity("length", "mm", "Width of a slot", above=0, at_most=0.05, example="1.5 mm")
+    spacing: float = quantity("length", "mm", "From one slot to the next along the casing", above=0, at_most=1.0, default=0.010, example="10 mm")
+    rows: float = quantity("number", "", "Rows of slots round the casing", above=0, at_most=100, default=3.0, example="3")
+    slot_length: float = quantity("length", "mm", "Length of a slot round the casing", above=0, at_most=1.0, default=0.06, example="60 mm")
+    blocked: float = quantity("fraction", "%", "Share of the open area that gravel or rock stands against", at_least=0, at_most=0.99, default=0.5, example="50 %")
+
+
+class SlotResults(BenchModel):
+    open_area: float = quantity("area", "mm2", "Open area of a metre of casing")
+    open_share: float = quantity("fraction", "%", "Open share of the wall")
+    slots: int = quantity("number", "", "Slots in the whole length")
+    entrance_speed: float = quantity("velocity", "m/s", "Speed through the slots that are not blocked")
+    head_loss: float = quantity("length", "mm", "Head lost through the slots")
+    least_length: float = quantity("length", "m", "Slotted length that keeps the speed to 0.03 m/s")
+    strength_share: float = quantity("fraction", "%", "Share of the plain casing's strength to trust")
+
+
+def _slots(given: SlotInputs) -> Outcome:
+    pipe = build.slotted_pipe(outside_diameter=given.outside_diameter, aperture=given.aperture, spacing=given.spacing, rows=given.rows,
+                              slot_length=given.slot_length)
+    inflow = build.entrance(flow=given.flow, open_area=pipe.open_area, length=given.length, blocked=given.blocked)
+    return Outcome(SlotResults(
+        open_area=pipe.open_area, open_share=pipe.open_share, slots=round(pipe.slots_per_length * given.length), entrance_speed=inflow.speed,
+        head_loss=inflow.head_loss, least_length=inflow.least_length, strength_share=build.slotted_share(pipe.open_share)), inflow.advisories)
+
+
+declare(Calculation(
+    name="screen-slots", title="Slots: open area and entrance speed", stage="construction",
+    about="How much of slotted casing is open, how fast water enters, what head it loses, and how long the slotted part must be.",
+    inputs=SlotInputs, results=SlotResults, compute=_slots,
+    source=("0.1 ft/s (0.03 m/s): TM 5-813-1 (1987) p. 27 (read)", "Strength left: common practice, no source; use the supplier's figure"),
+    limits=("Sawn slots across the casing; other screens have their maker's open area.",),
+))
+
+
+class PackInputs(BenchModel):
+    sieves: tuple[float, ...] = quantity_list("length", "mm", "Sieve openings", example="0.075, 0.15, 0.3, 0.6, 1.2 mm")
+    passing: tuple[float, ...] = quantity_list("fraction", "%", "Share of the sample finer than each sieve", example="3 %, 15 %, 48 %, 85 %, 99 %")
+    pack_uniformity: float = quantity("number", "", "D60/D10 of the pack to be bought", at_least=1.0, at_most=2.5, default=2.0, example="2")
+
+
+class PackResults(BenchModel):
+    formation_d30: float = quantity("length", "mm", "Size that 30 % of the ground is finer than")
+    formation_uniformity: float | None = quantity("number", "", "D60/D10 of the ground", default=None)
+    ratio: float = quantity("number", "", "Pack D30 over ground D30")
+    pack_d10: float = quantity("length", "mm", "10 % of the pack finer")
+    pack_d30: float = quantity("length", "mm", "30 % of the pack finer")
+    pack_d60: float = quantity("length", "mm", "60 % of the pack finer")
+    pack_d90: float = quantity("length", "mm", "90 % of the pack finer")
+    aperture: float = quantity("length", "mm", "Slot that keeps 90 % of the pack out")
+
+
+def _pack(given: PackInputs) -> Outcome:
+    pack = build.filter_pack([(given.sieves, given.passing)], pack_uniformity=given.pack_uniformity)
+    return Outcome(PackResults(**{name: getattr(pack, name) for name in PackResults.model_fields}), pack.advisories)
+
+
+declare(Calculation(
+    name="filter-pack", title="Filter pack from a sieve curve", stage="construction",
+    about="The grading of a filter pack and the slot for it, from the finest ground that the slots stand in.",
+    inputs=PackInputs, results=PackResults, compute=_pack,
+    source=("US EPA private water systems guide: 4 to 6 times the 70 %-retained size, D60/D10 at most 2.5 (read)", "TM 5-813-1 (1987) p. 27-28 (read)"),
+    limits=("One sample; take the finest of several.", "Wash and chlorinate the pack."),
+))
+
+
+class SealHoleInputs(BenchModel):
+    diameter: float = quantity("diameter", "mm", "Diameter of the hole, or inside of the casing left in it", above=0, at_most=3.0, example="150 mm")
+    total_depth: float = quantity("depth", "m", "Depth of the hole", above=0, at_most=3000, example="60 m")
+    rockhead: float = quantity("depth", "m", "Depth of sound rock; the total depth if none", at_least=0, at_most=3000, default=0.0, example="15 m")
+    water_level: float | None = quantity("level", "m", "Depth to standing water", default=None, example="14 m")
+    way: str = choice(build.SEALING_WAYS, "How it is filled", default="grout throughout")
+    mix: str = choice(tuple(build.grout_mixes()), "What is mixed", default="neat cement")
+    waste: float = quantity("fraction", "%", "Extra over the hole's volume", at_least=0, at_most=1, default=0.1, example="10 %")
+    bag_mass: float = quantity("mass", "kg", "Mass of one bag", above=0, at_most=2000, default=20.0, example="20 kg")
+
+
+class SealHoleResults(BenchModel):
+    hole_volume: float = quantity("volume", "L", "Volume of the hole")
+    grout_bags: int = quantity("number", "", "Bags for the grout")
+    chip_bags: int = quantity("number", "", "Bags of bentonite chips for the plugs")
+    grout_water: float = quantity("volume", "L", "Water for the grout")
+    fill_volume: float = quantity("volume", "L", "Clean gravel between the plugs")
+    chlorine_mass: float = quantity("mass", "g", "Calcium hypochlorite of 65 % for the standing water")
+    waiting_time: float = quantity("time", "h", "Wait before the top is finished")
+
+
+def _seal_hole(given: SealHoleInputs) -> Outcome:
+    ground = []
+    if given.rockhead > 0:
+        ground.append({"from_depth": 0.0, "to_depth": min(given.rockhead, given.total_depth), "ground_class": "topsoil"})
+    if given.rockhead < given.total_depth:
+        ground.append({"from_depth": given.rockhead, "to_depth": given.total_depth, "ground_class": "rock"})
+    plan = build.seal_hole(ground, hole=[(0.0, given.total_depth, given.diameter)], water_level=given.water_level, way=given.way, mix=given.mix,
+                           waste=given.waste, bag_mass=given.bag_mass)
+    return Outcome(SealHoleResults(**{name: getattr(plan, name) for name in SealHoleResults.model_fields}), plan.advisories)
+
+
+declare(Calculation(
+    name="seal-hole", title="Sealing a failed or old hole", stage="construction",
+    about="What seals a hole for good: grout, plugs and fill, bags and water, from the bottom up.",
+    inputs=SealHoleInputs, results=SealHoleResults, compute=_seal_hole,
+    source=("Guidelines for Decommissioning Water Wells, New Brunswick (read)", "10 % extra: trade guidance (read)", "100 mg/L first: NRCS Idaho ID-351 (read)"),
+    limits=("One diameter; a job page takes each diameter of the hole.",),
+))
+
+
+class TremieInputs(BenchModel):
+    inside_diameter: float = quantity("diameter", "mm", "Inside diameter of the tremie pipe", above=0, at_most=0.5, example="32 mm")
+    length: float = quantity("length", "m", "Length of the tremie pipe", above=0, at_most=3000, example="60 m")
+    flow: float = quantity("flow", "L/min", "Pumping rate", above=0, at_most=1.0, example="30 L/min")
+    density: float = quantity("density", "kg/m3", "Density of the grout", above=0, at_most=3000, default=1830.0, example="1830 kg/m3")
+    plastic_viscosity: float = quantity("viscosity", "mPa s", "Of the grout", above=0, at_most=10.0, default=0.05, example="50 mPa s")
+    yield_stress: float = quantity("pressure", "Pa", "Of the grout, as a Bingham fluid", at_least=0, at_most=1000, default=15.0, example="15 Pa")
+
+
+class TremieResults(BenchModel):
+    friction: float = quantity("pressure", "kPa", "Pressure the pump needs for friction in the pipe")
+    speed: float = quantity("velocity", "m/s", "Speed in the pipe")
+    foot_pressure: float = quantity("pressure", "kPa", "Pressure of the grout standing over the foot when it reaches the top")
+
+
+def _tremie(given: TremieInputs) -> Outcome:
+    from borewright.errors import Advisory
+
+    found = build.tremie_flow(**given.model_dump())
+    doubts = () if found.smooth else (Advisory("rough-flow", "doubt", "The grout no longer flows smoothly: friction is higher than told.", "flow"),)
+    return Outcome(TremieResults(friction=found.friction, speed=found.speed, foot_pressure=given.density * GRAVITY * given.length), doubts)
+
+
+declare(Calculation(
+    name="tremie-pressure", title="Pushing grout down a tremie pipe", stage="construction",
+    about="The pump pressure that moves grout through a tremie pipe, and the pressure of the grout over its foot.",
+    inputs=TremieInputs, results=TremieResults, compute=_tremie,
+    source=("Buckingham-Reiner law of a Bingham fluid in a pipe, without its fourth-power term (errs high)", "Grout constants: common practice, no source"),
+    limits=("Keep the foot of the pipe in the grout.",), cautions=("Grout hoses under pressure whip when they burst: tie couplings, stand clear.",),
 ))

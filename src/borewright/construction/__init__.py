@@ -12,7 +12,8 @@ SI throughout; depths positive down from ground level; diameters outside unless 
     stage_profiles(design, *, step=0.5) -> tuple[StageProfile(stage, string, depth, pressure, resistance, factor, required)]   to draw margins
     design_as_dict(design) -> dict; design_from_dict(dict) -> BoreDesign    keys strings slots hole annulus stages materials advisories ...
     compare_casings(design, [casing name, ...]) -> tuple[CasingChoice]
-    seal_hole(ground, *, hole, water_level, ...) -> SealingPlan; sealing_as_dict(plan)
+    seal_hole(ground, strikes, *, hole=[(from, to, diameter), ...], water_level=None, casing_foot=None, way="grout throughout"|"fill and plugs",
+              mix=, chips=, waste=, bag_mass=) -> SealingPlan(intervals, steps, grout_bags, ...); sealing_as_dict(plan)
     standard_catalogue(), read_catalogue(path) -> Catalogue; casing_of(catalogue, material, outside_diameter, wall) -> Casing
     collapse_resistance(casing, temperature=, long_term=, axial_stress=), burst_resistance(casing)
     slurry(mix, ...), grout_volume(...), seal_pellets(...), chlorine_dose(...), slotted_pipe(...), entrance(...), filter_pack(...)
@@ -82,6 +83,7 @@ from borewright.construction.screens import (
     uniformity,
 )
 from borewright.construction.seal import FILLS, SealJob, seal_pellets
+from borewright.construction.sealing import SEALING_WAYS, SealedInterval, SealingPlan, seal_hole, sealing_as_dict
 from borewright.construction.stages import STAGES, StageProfile, check_stages, shallowest_failure, stage_profiles
 from borewright.construction.strength import (
     buckling_load,
@@ -100,14 +102,14 @@ from borewright.construction.strength import (
 )
 
 __all__ = [
-    "FILLS", "PRODUCTS", "STAGES", "Annulus", "BoreDesign", "Casing", "CasingChoice", "CasingString", "Catalogue", "ChlorineDose",
-    "DesignCheck", "DesignSettings", "Entrance", "FilterPack", "GroundInterval", "GroutJob", "HoleInterval", "Material", "MaterialItem",
-    "Mix", "RuleCheck", "SealJob", "Slots", "SlottedPipe", "Slurry", "StageCheck", "StageProfile", "Strike", "TremieFlow", "annulus_volume",
-    "aperture_for", "buckling_load", "burst_resistance", "casing_doubts", "casing_of", "check_design", "check_slurry", "check_stages",
-    "chlorine_dose", "collapse_resistance", "compare_casings", "design_as_dict", "design_bore", "design_from_dict", "design_from_expected",
-    "design_from_log", "encased_collapse", "entrance", "filter_pack", "grain_size", "grout_mix", "grout_mixes", "grout_volume",
-    "inside_volume", "longest_lift", "ovality_factor", "pipe_area", "plastic_burst", "plastic_collapse", "read_catalogue", "recheck",
-    "reduced_yield", "seal_pellets", "self_buckling_length", "shallowest_failure", "slotted_pipe", "slotted_share", "slurry",
-    "stage_profiles", "standard_catalogue", "steel_burst", "steel_collapse", "steel_collapse_limits", "steel_collapse_regime",
-    "tremie_flow", "uniformity", "what_differently",
+    "FILLS", "PRODUCTS", "SEALING_WAYS", "STAGES", "Annulus", "BoreDesign", "Casing", "CasingChoice", "CasingString", "Catalogue",
+    "ChlorineDose", "DesignCheck", "DesignSettings", "Entrance", "FilterPack", "GroundInterval", "GroutJob", "HoleInterval", "Material",
+    "MaterialItem", "Mix", "RuleCheck", "SealJob", "SealedInterval", "SealingPlan", "Slots", "SlottedPipe", "Slurry", "StageCheck",
+    "StageProfile", "Strike", "TremieFlow", "annulus_volume", "aperture_for", "buckling_load", "burst_resistance", "casing_doubts",
+    "casing_of", "check_design", "check_slurry", "check_stages", "chlorine_dose", "collapse_resistance", "compare_casings",
+    "design_as_dict", "design_bore", "design_from_dict", "design_from_expected", "design_from_log", "encased_collapse", "entrance",
+    "filter_pack", "grain_size", "grout_mix", "grout_mixes", "grout_volume", "inside_volume", "longest_lift", "ovality_factor", "pipe_area",
+    "plastic_burst", "plastic_collapse", "read_catalogue", "recheck", "reduced_yield", "seal_hole", "seal_pellets", "sealing_as_dict",
+    "self_buckling_length", "shallowest_failure", "slotted_pipe", "slotted_share", "slurry", "stage_profiles", "standard_catalogue",
+    "steel_burst", "steel_collapse", "steel_collapse_limits", "steel_collapse_regime", "tremie_flow", "uniformity", "what_differently",
 ]

@@ -35,6 +35,11 @@ class GroundInterval:
         return self.ground_class not in GROUND or GROUND[self.ground_class].overburden
 
     @property
+    def rock(self) -> bool:
+        """True where it is not overburden."""
+        return not self.overburden
+
+    @property
     def sound(self) -> bool:
         """True where it stands open and holds a casing's foot."""
         return not self.overburden and self.ground_class not in UNSOUND
@@ -121,27 +126,10 @@ def _runs(ground: tuple[GroundInterval, ...], wanted: str) -> Iterable[tuple[flo
         yield top, bottom
 
 
-@dataclass(frozen=True, slots=True)
-class _Rock:
-    ground: GroundInterval
-
-    @property
-    def from_depth(self) -> float:
-        return self.ground.from_depth
-
-    @property
-    def to_depth(self) -> float:
-        return self.ground.to_depth
-
-    @property
-    def rock(self) -> bool:
-        return not self.ground.overburden
-
-
 def rockhead_of(ground: tuple[GroundInterval, ...]) -> float | None:
     """Return the depth of the first rock that runs on for 3 m or to the end of the log, or None when there is none [m]."""
     end = ground[-1].to_depth if ground else 0.0
-    for top, bottom in _runs(tuple(_Rock(g) for g in ground), "rock"):
+    for top, bottom in _runs(ground, "rock"):
         if bottom - top >= ROCK_RUN or bottom >= end - 1e-6:
             return top
     return None
