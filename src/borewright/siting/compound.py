@@ -221,11 +221,10 @@ class LatentStrikes:
         return np.stack([np.log(np.maximum(np.interp(x, self.log_total, row), 1e-12)) for row in after])
 
 
-def latent_strikes(log_yield_sd: float, *, most: int = 8) -> LatentStrikes:
-    """Return the tables for one spread of the logarithm of yields, for up to `most` strikes in a bore."""
+def latent_strikes(log_yield_sd: float, *, most: int = 8, count: int = 2**14) -> LatentStrikes:
+    """Return the tables for one spread of the logarithm of yields, for up to `most` strikes in a bore, summed on `count` cells."""
     require_positive(log_yield_sd=log_yield_sd)
     require_finite(most=most)
-    count = 2**14
     # A linear grid for the sums; its top leaves out one yield in some ten thousand.
     top = np.exp(3.7 * log_yield_sd) * 3.0
     width = top / count

@@ -201,7 +201,7 @@ def fit_field(evidence_of: Callable[[Field], float], *, mean: float, extent: flo
         return Field(float(mean + p[3]), float(np.exp(np.clip(p[0], -5, 1.5))), length, float(np.exp(np.clip(p[2], -6, 1))) if nugget else 0.0, level_sd, family)
 
     def penalty(p: np.ndarray) -> float:
-        return 0.5 * (((p[0] - np.log(typical_sd)) / 0.8) ** 2 + ((p[1] - middle) / 1.2) ** 2 + ((p[2] - np.log(0.12)) / 0.35) ** 2 + (p[3] / 1.0) ** 2)
+        return 0.5 * (((p[0] - np.log(typical_sd)) / 0.8) ** 2 + ((p[1] - middle) / 1.2) ** 2 + ((p[2] - np.log(0.08)) / 0.5) ** 2 + (p[3] / 1.0) ** 2)
 
     best: tuple[float, Field] | None = None
     for family in FAMILIES if start is None else (start.family,):

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from borewright.siting.compound import LatentStrikes
+from borewright.siting.compound import latent_strikes
 from borewright.siting.shape import Shape
 
 __all__ = ["ROD", "Endings", "Habit", "fit_habit", "share_at_bottom"]
@@ -61,9 +61,10 @@ class Endings:
     reason with less than enough.
     """
 
-    def __init__(self, tables: LatentStrikes, level: float):
-        self.tables, self.level = tables, level
-        self._before = tables.before_last()
+    def __init__(self, log_yield_sd: float, level: float, *, most: int = 8):
+        # A share of owners is a blunt thing: coarse cells do.
+        self.tables, self.level = latent_strikes(log_yield_sd, most=most, count=2**12), level
+        self._before = self.tables.before_last()
         self._last: tuple[Habit, np.ndarray] | None = None
 
     def satisfied_before(self, habit: Habit) -> np.ndarray:
@@ -104,7 +105,7 @@ def _ways(habit: Habit, ended: Ended, endings: Endings) -> tuple[np.ndarray, np.
     return np.where(ended.seen, seen, hidden), (1.0 - enough) * habit.hazard_at(ended.depth)
 
 
-def fit_habit(ended: Ended, dry_depth: np.ndarray, endings: Endings, *, start: Habit | None = None, rounds: int = 4) -> tuple[Habit, np.ndarray]:
+def fit_habit(ended: Ended, dry_depth: np.ndarray, endings: Endings, *, start: Habit | None = None, rounds: int = 2) -> tuple[Habit, np.ndarray]:
     """Return the habit of a register, and each wet bore's chance of having been stopped by water.
 
     Parameters
@@ -135,7 +136,7 @@ def fit_habit(ended: Ended, dry_depth: np.ndarray, endings: Endings, *, start: H
     stopped = np.full(n, 0.5)
     habit = start if start is not None and np.isfinite(start.log_need) else Habit(edges, hazard(stopped), middle - 0.5, 0.6)
     for _ in range(rounds):
-        for _ in range(6):
+        for _ in range(5):
             habit = Habit(edges, hazard(stopped), habit.log_need, habit.log_need_spread)
             water, other = _ways(habit, ended, endings)
             stopped = water / np.maximum(water + other, 1e-300)
@@ -147,7 +148,7 @@ def fit_habit(ended: Ended, dry_depth: np.ndarray, endings: Endings, *, start: H
             return -np.log(np.maximum(water + other, 1e-300)).sum() + 0.5 * ((p[0] - middle) / 1.5) ** 2 + 0.5 * ((p[1] - np.log(0.6)) / 0.7) ** 2
 
         first = np.array([habit.log_need, np.log(habit.log_need_spread)])
-        found = minimize(cost, first, method="Nelder-Mead", options={"maxfev": 24, "xatol": 0.02, "fatol": 0.05,
+        found = minimize(cost, first, method="Nelder-Mead", options={"maxfev": 16, "xatol": 0.02, "fatol": 0.05,
                                                                      "initial_simplex": first + np.array([[0, 0], [0.3, 0], [0, 0.3]])})
         habit = Habit(edges, habit.hazard, float(found.x[0]), float(np.exp(np.clip(found.x[1], -3.0, 2.0))))
     water, other = _ways(habit, ended, endings)

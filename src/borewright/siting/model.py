@@ -336,7 +336,7 @@ class _Fitting:
             first = np.maximum(whole - last_flow, 0.0)
             before = np.where(seen & (first > 1e-9), np.log(np.maximum(first, 1e-12)), before)
             near = seen & (self.depth - last_depth <= ROD + 0.5)
-        self.endings = Endings(tables, float(np.median(self.level[s])))
+        self.endings = Endings(self.sd, float(np.median(self.level[s])), most=grade.MOST_HIDDEN)
         rows = s[np.isfinite(total[s])]
         seen = w.grade[rows] == grade.SEEN
         ended = Ended(self.depth[rows], total[rows], seen, before[rows], near[rows], self.shares(tables, endings=False)[:, rows], self.bottom[rows])
@@ -456,7 +456,8 @@ def fit_model(register: Register, *, start: OddsModel | None = None, turns: int 
             one, depth = _datum_layer(fitting, found)
             choices[name] = (depth, one)
     for turn in range(turns):
-        fitting.learn_habit(tables)
+        if (water.grade == grade.HIDDEN).any():
+            fitting.learn_habit(tables)
         if turn <= 1 and start is None:
             fits = {name: fitting.learn_shape(name, depth, tables) for name, (depth, _) in choices.items()}
             datum_name = max(fits, key=lambda name: fits[name][1])

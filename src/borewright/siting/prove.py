@@ -104,7 +104,7 @@ def as_drilled(model: OddsModel, register: Register, need: float, lon: np.ndarra
     grid, k = tables.log_total, np.arange(1, grade.MOST_HIDDEN + 1)
     density = np.exp(tables.log_density)
     step = np.gradient(grid)
-    endings = Endings(tables, float(np.median(belief.level)))
+    endings = Endings(model.log_yield_sd, float(np.median(belief.level)), most=grade.MOST_HIDDEN)
     nodes, weights = np.polynomial.hermite_e.hermegauss(5)
     weights = weights / weights.sum()
     enough = np.empty(len(lon))
