@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from borewright.record.fold import Job
+from borewright.errors import BadInput
+from borewright.record.fold import Hole, Job
 
 __all__ = ["PAPERS", "Problem", "problems"]
 
@@ -22,7 +23,9 @@ PAPERS = ("quote", "rig card", "safety sheet", "bore record", "test report", "wa
 
 
 def problems(job: Job, paper: str) -> list[Problem]:
-    """Return what keeps a paper of the job from being complete, the blocking ones first."""
+    """Return what keeps a paper of the job from being complete, the blocking ones first. Raises BadInput for an unknown paper."""
+    if paper not in PAPERS:
+        raise BadInput("paper", paper, "is not a paper", "one of " + ", ".join(PAPERS))
     found: list[Problem] = []
     hole = job.hole
 
@@ -44,7 +47,7 @@ def problems(job: Job, paper: str) -> list[Problem]:
         need(hole.stopped, "rig", "The hole is not recorded as stopped.", False)
         found.extend(_column(hole))
         if not hole.sealed_off:
-            need(hole.casings, "rig", "No casing is recorded.", False)
+            need([c for c in hole.casings if c.body.string == "production"], "rig", "No production casing is recorded.", False)
             need([a for a in hole.annulus if a.body.what in ("grout", "seal")], "rig", "No seal or grout is recorded.", False)
             need(hole.levels, "rig", "No static level is recorded.", False)
     if paper == "handover pack" and hole and not hole.sealed_off:
@@ -59,7 +62,7 @@ def problems(job: Job, paper: str) -> list[Problem]:
     return sorted(found, key=lambda p: not p.blocks)
 
 
-def _column(hole) -> list[Problem]:
+def _column(hole: Hole) -> list[Problem]:
     found = []
     last = 0.0
     for fact in hole.ground:

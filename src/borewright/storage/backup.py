@@ -19,12 +19,12 @@ from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
+from importlib.metadata import version
 from pathlib import Path, PurePosixPath
 from typing import IO, TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
-from borewright import __version__
 from borewright.errors import Conflict, NotFound, StoreError
 from borewright.storage import tables as t
 from borewright.storage.engine import make_engine, reading, writing
@@ -140,7 +140,7 @@ def _write(beside: Path, database: Path, folder: Path) -> None:
                         target.write(piece)
                 listed[name] = {"sha256": digest.hexdigest(), "size": size}
             manifest = {
-                "what": "borewright backup", "format": FORMAT, "program": __version__, "made": datetime.now(UTC).isoformat(), "files": listed,
+                "what": "borewright backup", "format": FORMAT, "program": version("borewright"), "made": datetime.now(UTC).isoformat(), "files": listed,
             }
             archive.writestr(MANIFEST, json.dumps(manifest, indent=1))
         file.flush()
@@ -151,10 +151,10 @@ def _manifest(archive: zipfile.ZipFile) -> dict[str, Any]:
     """Return the manifest after checking that names and files agree and that none points outside."""
     try:
         manifest = json.loads(archive.read(MANIFEST))
-        files, version = manifest["files"], int(manifest["format"])
+        files, form = manifest["files"], int(manifest["format"])
     except (KeyError, ValueError, TypeError) as error:
         raise StoreError("This is not a backup of the job book: it has no manifest that can be read.") from error
-    if version > FORMAT:
+    if form > FORMAT:
         raise StoreError("The backup was made by a newer version of the program. Update the program.")
     names = [info.filename for info in archive.infolist() if not info.is_dir()]
     if sorted(names) != sorted([*files, MANIFEST]):
