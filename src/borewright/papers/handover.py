@@ -78,12 +78,12 @@ def _watch(hole: Hole, w: Wording) -> list[list[str]]:
 
 CAUTIONS = [
     {"severity": "danger", "message": "Electricity and water: only a licensed electrician works on the pump, its cable and its switch. Isolate and lock before the headworks are opened."},
-    {"severity": "danger", "message": "Do not lean into, enter or seal yourself in with a bore, pit or tank: gas and lack of air give no warning."},
+    {"severity": "danger", "message": "Do not lean into, enter or seal yourself in with a shaft, pit or tank: gas and lack of air give no warning."},
     {"severity": "danger", "message": "Chlorine for disinfection burns, gasses with acids, and must be pumped to waste before anybody or any stock drinks. Follow the label and the dose of the driller."},
     {"severity": "doubt", "message": "Clear water is not safe water. Only an analysis by a laboratory, judged by your health authority's guidelines, says that it may be drunk."},
     {"severity": "note", "message": "Licences, metering, setbacks and reporting are the law's where you live; this pack does not replace it."},
 ]
-FLOWING = {"severity": "danger", "message": "This bore flows by itself. Never take the cap or valve off: the flow can undercut the casing and cannot be stopped by hand. Frost can burst the headworks."}
+FLOWING = {"severity": "danger", "message": "It flows by itself. Never take the cap or valve off: the flow can undercut the casing and cannot be stopped by hand. Frost can burst the headworks."}
 
 
 def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
@@ -124,15 +124,15 @@ def _call(w: Wording) -> list[list[str]]:
 def _water(hole: Hole, w: Wording) -> list[dict[str, Any]]:
     if not hole.analyses:
         return [{"kind": "text", "text": "No analysis is recorded. Until a laboratory has analysed the water and it was judged for its use, do not drink it."}]
-    from borewright.papers.waterreport import value_rows
+    from borewright.papers.waterreport import value_table
 
     body = hole.analyses[-1].body
     said = f"Sampled {w.iso_day(body.sampled_on) or 'on a day not recorded'}, {body.laboratory or 'laboratory not recorded'}; judged for {body.use}. The water report holds the whole."
-    return [{"kind": "text", "text": said}, {"kind": "table", "head": ["what", "found", "guideline", ""], "align": "lrrl", "widths": [2, 1, 2, 3], "rows": value_rows(body)[:14]}]
+    return [{"kind": "text", "text": said}, value_table(body, 14)]
 
 
 def _sealed(job: Job, hole: Hole, w: Wording) -> dict[str, Any]:
-    drawing = drawing_of(job, w, 247.0, 420.0)
+    drawing = drawing_of(job, w, 247.0, 380.0)
     parts = construction_rows(hole, w)
     why = hole.sealed_off.body.reason or (hole.stopped.body.words if hole.stopped else "")
     blocks = [

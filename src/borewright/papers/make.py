@@ -28,6 +28,7 @@ _MODULES = {
     "quote": "quote", "rig card": "rigcard", "safety sheet": "safety", "bore record": "borerecord", "test report": "testreport",
     "water report": "waterreport", "handover pack": "handover", "invoice": "invoice",
 }
+_STANDARDS = ("a-2a", "ua-1")  # ISO 19005-2 level A for keeping, ISO 14289-1 for reading aloud
 LOGO_LARGEST = 1_500_000  # bytes
 
 
@@ -83,7 +84,7 @@ def paper_data(job: Job, document: str, *, settings: Settings, paper: str | None
 
 
 def _logo(settings: Settings) -> list[int] | None:
-    """Return the bytes of the firm's logo; a logo that is not there leaves the name alone rather than the paper unmade."""
+    """Return the bytes of the firm's logo, or None where there is none, it is too large, or it is no picture."""
     path = Path(settings.logo) if settings.logo else None
     if path is None or not path.is_file() or path.stat().st_size > LOGO_LARGEST:
         return None
@@ -94,21 +95,36 @@ def _logo(settings: Settings) -> list[int] | None:
 
 def paper_pdf(job: Job, document: str, *, settings: Settings, paper: str | None = None) -> Made:
     """Return a paper of a job as PDF, the same bytes for the same job and settings; raises as `paper_data` does."""
-    import typst
-
     data = paper_data(job, document, settings=settings, paper=paper)
     content = data["hash"]
-    whole = json.dumps(data | {"logo": _logo(settings)}, ensure_ascii=False, allow_nan=False)
+    logo = _logo(settings)
+    # An archive file for a screen reader where it can be; a letter that no bundled font holds, or a logo that cannot be read, must
+    # not leave a person without the paper.
+    tries = [(logo, _STANDARDS), (logo, ()), (None, _STANDARDS), (None, ())]
+    for index, (picture, standards) in enumerate(tries):
+        try:
+            pdf = _set(data, picture, standards)
+            break
+        except StoreError:
+            if index == len(tries) - 1:
+                raise
+    name = re.sub(r"[^\w]+", "-", f"{job.opened.body.reference or job.title if job.opened else job.id} {document}").strip("-").lower()
+    return Made(pdf, hashlib.sha256(pdf).hexdigest(), content, document, data["paper"], f"{name[:80]}-{data['paper'].lower()}.pdf")
+
+
+def _set(data: dict[str, Any], logo: list[int] | None, standards: tuple[str, ...]) -> bytes:
+    import typst
+
     folder = Path(__file__).with_name("templates")
     try:
         pdf = typst.compile(
             str(folder / "paper.typ"), root=str(folder), font_paths=[str(font_folder())], ignore_system_fonts=True, format="pdf",
-            sys_inputs={"data": whole}, timestamp=_noon(data["date"]),
+            sys_inputs={"data": json.dumps(data | {"logo": logo}, ensure_ascii=False, allow_nan=False)}, timestamp=_noon(data["date"]),
+            pdf_standards=list(standards),
         )
     except (typst.TypstError, RuntimeError) as error:
-        raise StoreError(f"The {document} could not be set: {str(error).splitlines()[0]}") from error
-    name = re.sub(r"[^\w]+", "-", f"{job.opened.body.reference or job.title if job.opened else job.id} {document}").strip("-").lower()
-    return Made(bytes(pdf), hashlib.sha256(pdf).hexdigest(), content, document, data["paper"], f"{name[:80]}-{data['paper'].lower()}.pdf")
+        raise StoreError(f"The {data['document']} could not be set: {str(error).splitlines()[0]}") from error
+    return bytes(pdf)
 
 
 def _noon(date: list[int]) -> int:

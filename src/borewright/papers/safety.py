@@ -35,14 +35,14 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     """Return the safety sheet's data."""
     site = job.site.body if job.site else None
     spot = job.spot.body if job.spot else None
-    hazards = [[h.kind, w.q(h.distance, "length") if h.distance is not None else "", h.note or "–"] for f in job.spots.values() for h in f.body.hazards]
+    hazards = [[h.kind, w.distance(h.distance), h.note or "–"] for f in job.spots.values() for h in f.body.hazards]
     day = job.days[-1] if job.days else None
     design = job.design.body.design if job.design else {}
     deepest = job.quote.body.content.get("maximum_depth") if job.quote else None
     blocks: list[dict[str, Any]] = [
         {"kind": "facts", "rows": [
             ["Job", job.title], ["Customer", w.customer()], ["Site", site.name if site else ""], ["Telephone", job.customer.body.phone if job.customer else ""],
-            ["Position", w.place(job.spot or job.site)], ["Spot", spot.name if spot else ""], ["Access", site.access if site else ""], ["From the yard", w.q(site.distance_from_yard, "length") if site and site.distance_from_yard is not None else ""],
+            ["Position", w.place(job.spot or job.site)], ["Spot", spot.name if spot else ""], ["Access", site.access if site else ""], ["From the yard", w.distance(site.distance_from_yard) if site else ""],
             ["Deepest planned", w.depth(deepest)], ["Crew", ", ".join(day.body.crew) if day else ""],
         ]},
         heading("Dangers to life"), {"kind": "cautions", "items": CAUTIONS},

@@ -149,7 +149,7 @@ def _readings(wells: Mapping[str, tuple[list[float], list[float]]], w: Wording) 
         for i in range(third):
             row = []
             for j in (i, i + third, i + 2 * third):
-                row += [f"{kept[j][0] / 60:.4g}", w.depth(kept[j][1])] if j < len(kept) else ["–", "–"]
+                row += [f"{kept[j][0] / 60:.6g}", w.fine_depth(kept[j][1])] if j < len(kept) else ["–", "–"]
             rows.append(row)
         blocks += [heading(f"Readings, {well} {w.word}"), {"kind": "table", "head": ["min", "drawdown"] * 3, "align": "rrrrrr", "rows": rows, "note": note}]
     return blocks

@@ -8,7 +8,7 @@ from typing import Any
 from borewright.papers.wording import Wording, advisories_of, heading, number, printed
 from borewright.record.fold import Job
 
-__all__ = ["content", "value_rows"]
+__all__ = ["content", "value_rows", "value_table"]
 
 CAUTION = {"severity": "danger", "message": "An analysis speaks for one bottle on one day, and only of what was looked for. Whether water may be drunk is decided by the health authority's guidelines "
                                             "where you live; germs need their own sample, taken by someone trained to."}
@@ -46,6 +46,15 @@ def value_rows(body: Any) -> list[list[str]]:
     return rows
 
 
+def value_table(body: Any, most: int = 200) -> dict[str, Any]:
+    """Return the values as a table block; the guideline columns only where something was judged."""
+    rows = value_rows(body)
+    note = f"{len(rows) - most} values more stand in the water report." if len(rows) > most else ""
+    if all(row[2] == "none held" for row in rows):
+        return {"kind": "table", "head": ["what", "found"], "align": "lr", "widths": [3, 2], "rows": [row[:2] for row in rows[:most]], "note": note or "No guideline was held against these values."}
+    return {"kind": "table", "head": ["what", "found", "guideline", "verdict"], "align": "lrrl", "widths": [3, 2, 2, 4], "rows": rows[:most], "note": note}
+
+
 def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     """Return the water report's data."""
     hole = job.hole
@@ -59,7 +68,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     if summary := _summary(a):
         blocks += [heading("In short"), {"kind": "text", "text": summary}]
     blocks += [heading("Cautions"), {"kind": "cautions", "items": [CAUTION, *advisories_of(a)]}]
-    blocks += [heading("What was found"), {"kind": "table", "head": ["what", "found", "guideline", "verdict"], "align": "lrrl", "widths": [3, 2, 2, 4], "rows": value_rows(body)}]
+    blocks += [heading("What was found"), value_table(body)]
     if rows := _index_rows(a):
         blocks += [heading("What follows from it"), {"kind": "table", "head": ["what", "value", "meaning"], "align": "lrl", "widths": [3, 2, 5], "rows": rows}]
     from borewright.drawing.charts import equivalents_of, trilinear_chart

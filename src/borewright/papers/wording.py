@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from borewright.drawing.living import depth_words
-from borewright.quantities import show, shown_unit
+from borewright.quantities import from_si, show, shown_unit
 from borewright.record.fold import Fact, Hole, Job
 
 if TYPE_CHECKING:
@@ -104,6 +104,20 @@ class Wording:
     def depth(self, depth: float | None) -> str:
         """A depth to the digit it was recorded in, with its unit."""
         return "" if depth is None else f"{depth_words(depth, self.system)} {shown_unit('depth', self.system)}"
+
+    def distance(self, metres: float | None) -> str:
+        """A length over land: metres or feet when near, kilometres or miles when far."""
+        if metres is None:
+            return ""
+        far = metres >= 2000
+        unit = ("km" if far else "m") if self.system == "metric" else ("mile" if far else "ft")
+        text = show(metres, "length", unit=unit, digits=3)
+        return text + "s" if unit == "mile" and not text.startswith("1 ") else text
+
+    def fine_depth(self, depth: float) -> str:
+        """A reading of a level: to the millimetre, or the hundredth of a foot."""
+        unit = shown_unit("depth", self.system)
+        return f"{from_si(depth, 'depth', unit):.{3 if unit == 'm' else 2}f} {unit}".replace("-", "−")
 
     def span(self, top: float, bottom: float) -> str:
         """Two depths, one unit."""
