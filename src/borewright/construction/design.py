@@ -275,6 +275,15 @@ def require_buildable(design: BoreDesign) -> None:
     if not design.hole or not design.strings:
         raise BadInput("strings" if design.hole else "hole", 0, "is empty", "at least one row")
     _ordered(design.hole, "hole", depth)
+    last = 0.0
+    for i, interval in enumerate(sorted(design.hole, key=lambda h: h.from_depth)):
+        if interval.diameter <= 0:
+            raise BadInput(f"hole[{i}].diameter", interval.diameter, "must be above zero", "the diameter of the bit [m]")
+        if abs(interval.from_depth - last) > 1e-6:
+            raise BadInput(f"hole[{i}].from_depth", interval.from_depth, "leaves a gap in the hole", f"{last:g} m")
+        last = interval.to_depth
+    if abs(last - depth) > 1e-6:
+        raise BadInput("hole", last, "does not reach the total depth", f"hole down to {depth:g} m")
     _ordered(design.slots, "slots", depth)
     names = [s.string for s in design.strings]
     if len(set(names)) != len(names):

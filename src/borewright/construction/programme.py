@@ -28,10 +28,19 @@ from borewright.construction.design import (
     Slots,
     require_buildable,
 )
-from borewright.construction.grout import WATER_DENSITY
+from borewright.construction.grout import WATER_DENSITY, grout_mix
 from borewright.construction.rules import recheck
+from borewright.construction.seal import FILLS
 from borewright.construction.stages import check_stages, grout_density, shallowest_failure, stage_profiles
-from borewright.errors import Advisory, BadInput, Refused, require_finite, require_positive
+from borewright.errors import (
+    Advisory,
+    BadInput,
+    Refused,
+    require_finite,
+    require_fraction,
+    require_non_negative,
+    require_positive,
+)
 from borewright.siting.prospect import ExpectedColumn, WaterProspect
 
 __all__ = ["design_bore", "design_from_expected", "design_from_log"]
@@ -96,6 +105,7 @@ def design_bore(
     """
     settings, catalogue = settings or DesignSettings(), catalogue or standard_catalogue()
     require_positive(total_depth=total_depth, need=need)
+    _require_settings(settings)
     require_finite(static_level=static_level)
     if static_level >= total_depth:
         raise BadInput("static_level", static_level, "lies below the hole", f"less than {total_depth:g} m")
@@ -163,6 +173,25 @@ def design_from_expected(
                        basis="expected", settings=settings, catalogue=catalogue, notes=tuple(notes))
 
 
+def _require_settings(settings: DesignSettings) -> None:
+    grout_mix(settings.grout_mix)
+    if settings.seal_kind not in FILLS or settings.seal_kind == "sand":
+        raise BadInput("seal_kind", settings.seal_kind, "does not swell or is not known", "coarse chips, medium chips or pellets")
+    for name, known in (("slot_layout", ("whole", "by strike")), ("pack", ("auto", "yes", "no")), ("completion", ("cased", "open hole"))):
+        if getattr(settings, name) not in known:
+            raise BadInput(name, getattr(settings, name), "is not a choice here", " or ".join(known))
+    if settings.most_lifts < 1 or int(settings.most_lifts) != settings.most_lifts:
+        raise BadInput("most_lifts", settings.most_lifts, "is not a number of lifts", "1 or more")
+    for name in ("annulus", "aperture", "open_share", "bag_mass", "centraliser_spacing", "pump_diameter", "seal_length", "least_sealed", "slot_margin"):
+        require_positive(**{name: getattr(settings, name)})
+    for name in ("bit_clearance", "into_rock", "pack_cover", "sump", "stick_up", "washout", "running_lag", "pump_clearance", "pump_submergence"):
+        require_non_negative(**{name: getattr(settings, name)})
+    require_fraction(slot_relief=settings.slot_relief, open_share=settings.open_share, rockhead_chance=settings.rockhead_chance)
+    require_positive(bits=settings.bits, chlorine_dose=settings.chlorine_dose)
+    if settings.grout_density is not None:
+        require_positive(grout_density=settings.grout_density)
+
+
 def _half(depth: float) -> float:
     """Round a depth down to the half metre a driller works to."""
     return math.floor(depth * 2 + 1e-9) / 2
@@ -179,8 +208,6 @@ def _layout(
         if not conductor:
             raise BadInput("completion", "open hole", "needs a conductor into rock", "cased, for this ground")
         return _Layout(conductor, (), 0.0, 0.0, 0.0, False, tuple(notes))
-    if settings.completion != "cased":
-        raise BadInput("completion", settings.completion, "is not a way to finish a bore", "cased or open hole")
     highest = max(conductor + (0.5 if conductor else 0.0), sealed + cover, static + 0.5)
     usable = [s for s in strikes if s.depth >= min(highest, total - 1e-9) and s.depth > static]
     lost = [s for s in strikes if s not in usable]
@@ -257,12 +284,12 @@ def _choose(bare: BoreDesign, layout: _Layout, catalogue: Catalogue) -> BoreDesi
     if not fitting:
         raise BadInput("pump_diameter", settings.pump_diameter, f"does not pass any {settings.material} casing allowed", f"a casing of {needed * 1000:.0f} mm inside or more")
     best: tuple[float, BoreDesign] | None = None
+    first: BadInput | None = None
     for casing in fitting:
         try:
             tried = _assemble(bare, layout, casing, _bit(settings, _hole_for(casing, settings), casing.name), catalogue)
-        except BadInput:
-            if best is None and casing is fitting[-1]:
-                raise
+        except BadInput as problem:  # no bit or no conductor for so wide a casing
+            first = first or problem
             continue
         worst = min((c.factor / c.required for c in check_stages(stage_profiles(tried, catalogue=catalogue, step=1.0)) if c.string == "production"), default=1.0)
         if worst >= 1 - 1e-9:
@@ -270,7 +297,9 @@ def _choose(bare: BoreDesign, layout: _Layout, catalogue: Catalogue) -> BoreDesi
             break
         if best is None or worst > best[0]:
             best = (worst, tried)
-    assert best is not None
+    if best is None:
+        assert first is not None
+        raise first
     _refuse_crushing_grout(best[1], catalogue)
     return best[1]
 

@@ -139,9 +139,6 @@ def _casing_rules(design: BoreDesign) -> list[RuleCheck]:
     widths = [h.diameter for h in sorted(design.hole, key=lambda h: h.from_depth)]
     rules.append(RuleCheck("hole-narrows", "hole", "diameters from the top: " + ", ".join(f"{w * 1000:.0f}" for w in widths) + " mm", "none wider below a narrower one",
                            all(b <= a + 1e-9 for a, b in zip(widths, widths[1:], strict=False)), "danger"))
-    drilled = sorted((h.from_depth, h.to_depth) for h in design.hole)
-    whole = drilled[0][0] < TOUCH and abs(drilled[-1][1] - design.total_depth) < TOUCH and all(abs(b[0] - a[1]) < TOUCH for a, b in zip(drilled, drilled[1:], strict=False))
-    rules.append(RuleCheck("hole-whole", "hole", "the hole " + ("runs" if whole else "does not run") + " from the top to the bottom", "one diameter at every depth", whole, "danger"))
     finished = design.string("production")
     if finished is not None:
         inside = finished.outside_diameter - 2 * finished.wall
