@@ -21,7 +21,6 @@ __all__ = ["Drilled", "drill"]
 
 ROD = 3.0
 MINUTES_PER_METRE = {"loose": 3.6, "soft": 4.4, "medium": 6.9, "hard": 9.5}  # invented pace of the invented rig
-UPPER_HOLE, MAIN_HOLE = 0.216, 0.165
 BUCKET = 0.020
 START_OF_DAY = (
     "Overhead lines looked for and clear", "Buried services asked about and marked", "Hoses and whip checks sound",
@@ -41,7 +40,7 @@ class Drilled:
 
 def drill(
     book: JobBook, job: UUID, truth: TrueHole, *, by: str, start: datetime, deepest: float, seed: int, conductor: Callable[[datetime], datetime],
-    conductor_depth: float,
+    conductor_depth: float, upper_bit: float, main_bit: float,
 ) -> Drilled:
     """Log a hole rod by rod under the job's stop rule; `conductor` is called once when its depth is reached."""
     rng = np.random.default_rng(seed)
@@ -49,14 +48,14 @@ def drill(
     book.write_all(job, [
         ("rig.day_started", {"checks": dict.fromkeys(START_OF_DAY, True), "crew": ["driller", "offsider"]}),
         ("rig.hole_started", {"rig": "Rig 1 (invented)", "rod_length": ROD, "air_flow": 0.35, "air_pressure": 1.7e6}),
-        ("rig.bit", {"diameter": UPPER_HOLE, "kind": "button bit", "from_depth": 0.0}),
+        ("rig.bit", {"diameter": upper_bit, "kind": "button bit", "from_depth": 0.0}),
     ], by=by, at=clock)
     depth, told, set_conductor, action = 0.0, 0.0, False, ""
     pace = float(np.exp(0.12 * rng.standard_normal()))
     while depth < deepest:
         if not set_conductor and depth >= conductor_depth:
             clock = conductor(clock)
-            book.write(job, "rig.bit", {"diameter": MAIN_HOLE, "kind": "button bit on down-hole hammer", "from_depth": depth}, by=by, at=clock)
+            book.write(job, "rig.bit", {"diameter": main_bit, "kind": "button bit on down-hole hammer", "from_depth": depth}, by=by, at=clock)
             set_conductor = True
         below = min(depth + ROD, deepest)
         for top, end, words in truth.ground:

@@ -145,16 +145,17 @@ def _open(book: JobBook, register: Any, place: Place, tell: Progress) -> tuple[U
 def _drill(book: JobBook, job: UUID, truth: TrueHole, place: Place) -> Drilled:
     from borewright.work.bore import place_conductor
 
-    key_in = 3.0
-
     def conductor(clock: datetime) -> datetime:
         place_conductor(book, job, to_depth=conductor_depth, by=DRILLER, at=clock)
         return clock + timedelta(hours=3)  # running, grouting and the wait
 
-    conductor_depth = float(np.ceil((truth.rockhead + key_in) / 3.0) * 3.0)
+    # The conductor is keyed into the first sound rock, to the rod.
+    sound = next(top for top, _, words in truth.ground if top >= truth.rockhead - 0.05 and "weathered" not in words)
+    conductor_depth = float(np.ceil((sound + 1.0) / 3.0) * 3.0)
+    upper, *_, main = (piece["diameter"] for piece in book.job(job).design.body.design["hole"])
     return drill(
         book, job, truth, by=DRILLER, start=place.called + timedelta(days=7, hours=-2), deepest=DEEPEST, seed=place.seed, conductor=conductor,
-        conductor_depth=conductor_depth,
+        conductor_depth=conductor_depth, upper_bit=upper, main_bit=main,
     )
 
 
@@ -169,11 +170,11 @@ def _job_that_finds(book: JobBook, register: Any, place: Place, tell: Progress) 
     book.write(job, "rig.level", {"depth_to_water": truth.static_level, "state": "static"}, by=DRILLER, at=clock + timedelta(minutes=40))
     tell(0.6, f"{place.title}: design from the logged hole")
     design_logged(book, job, by=BY, at=clock + timedelta(minutes=50))
-    clock += timedelta(hours=2)
-    place_design(book, job, by=DRILLER, leave_out=("conductor",), at=clock)
-    _develop(book, job, drilled, clock)
+    morning = clock.replace(hour=7, minute=30, second=0, microsecond=0)
+    place_design(book, job, by=DRILLER, leave_out=("conductor",), at=morning + timedelta(days=1, hours=3))
+    _develop(book, job, drilled, morning + timedelta(days=3))  # the grout has had its time
     tell(0.7, f"{place.title}: pumping test")
-    clock = datetime(clock.year, clock.month, clock.day, 7, 0, tzinfo=ZONE) + timedelta(days=1)
+    clock = morning + timedelta(days=4)
     _test(book, job, truth, drilled, clock, tell)
     _water(book, job, place, clock + timedelta(days=2))
     return job

@@ -31,6 +31,10 @@ def _ground_of(hole: Hole) -> list[dict[str, Any]]:
     return [{"from_depth": f.body.from_depth, "to_depth": f.body.to_depth, "ground_class": f.body.ground_class, "words": f.body.words} for f in hole.ground]
 
 
+def _strikes_of(hole: Hole) -> list[tuple[float, float]]:
+    return [(depth, flow if flow is not None else 0.0) for depth, flow in hole.strike_yields()]
+
+
 def design_expected(
     book: JobBook, job_id: UUID, *, by: str, settings: DesignSettings | None = None, total_depth: float | None = None, at: datetime | None = None,
 ) -> Entry:
@@ -63,7 +67,7 @@ def design_logged(
     Raises
     ------
     BadInput
-        No ground logged, no strike logged, or no need.
+        No ground logged, no strike logged, no static level, or no need.
     """
     from borewright.construction import DesignSettings, design_from_log
 
@@ -73,9 +77,12 @@ def design_logged(
         raise BadInput("ground", None, "is not logged in this hole", "the ground by depth, from the rig page")
     if not logged.strikes:
         raise BadInput("strikes", None, "are not logged in this hole", "the depth of each strike; a hole with none is sealed, not cased")
+    level = static_level_of(logged)
+    if level is None:
+        raise BadInput("static level", None, "is not dipped in this hole", "the depth to water at rest, from the rig page")
     design = design_from_log(
-        _ground_of(logged), [(depth, flow if flow is not None else 0.0) for depth, flow in logged.strike_yields()], total_depth=logged.depth,
-        static_level=static_level_of(logged), pumping_level=pumping_level, need=need_of(job).flow, settings=settings or DesignSettings(),
+        _ground_of(logged), _strikes_of(logged), total_depth=logged.depth,
+        static_level=level, pumping_level=pumping_level, need=need_of(job).flow, settings=settings or DesignSettings(),
     )
     return keep_design(book, job_id, design, basis="logged", by=by, at=at)
 
@@ -133,7 +140,7 @@ def plan_sealing(job: Job, number: int | None = None) -> dict[str, Any]:
     ends = [d["from_depth"] for d in bits[1:]] + [hole.depth]
     pieces = [(d["from_depth"], end, d["diameter"]) for d, end in zip(bits, ends, strict=True) if end > d["from_depth"]]
     level = static_level_of(hole)
-    return sealing_as_dict(seal_hole(_ground_of(hole), hole=pieces, water_level=level))
+    return sealing_as_dict(seal_hole(_ground_of(hole), _strikes_of(hole), hole=pieces, water_level=level))
 
 
 def seal_failed(book: JobBook, job_id: UUID, *, by: str, reason: str, hole: int | None = None, at: datetime | None = None) -> Entry:
