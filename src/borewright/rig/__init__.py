@@ -36,7 +36,6 @@ from borewright.rig.air import (
     unloading_pressure,
     uphole_velocity,
 )
-from borewright.rig.airlift import Airlift, advised_submergence, air_line_level, air_per_water, airlift, submergence
 from borewright.rig.development import CRITERIA, Development, track_development, volume_to_remove
 from borewright.rig.flow import (
     FLOW_METHODS,
@@ -49,6 +48,7 @@ from borewright.rig.flow import (
     v_notch_flow,
     vertical_trajectory_flow,
 )
+from borewright.rig.lifting import Airlift, advised_submergence, air_line_level, air_per_water, airlift, submergence
 from borewright.rig.measurement import Component, FlowMeasurement, flow_as_dict
 
 __all__ = [
