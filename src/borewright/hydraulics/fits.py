@@ -1,0 +1,532 @@
+"""Fitting a pumping test: which solutions, from where they start, how sure the parameters are, and which shape the test supports."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from scipy.special import stdtrit
+
+from borewright.errors import Advisory, BadInput
+from borewright.hydraulics.doubts import doubts_of_data, doubts_of_fit
+from borewright.hydraulics.engine import Pressed, bounded_least_squares, press, profile_interval
+from borewright.hydraulics.ratehistory import RateHistory, steady_rate
+from borewright.hydraulics.solutions import DAY, SOLUTIONS, GridData, Place, Solution, solution_named
+
+__all__ = ["Estimate", "FittedSolution", "Levels", "TestFit", "fit_test", "fits_as_dict", "model_drawdown"]
+
+PUMPED_RADIUS = 1.0
+ASSUMED_RADIUS = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Levels:
+    """Drawdown read in one bore: radius [m] from the pumped bore (its own radius for the pumped bore), time [s] since the pump started."""
+
+    time: np.ndarray
+    drawdown: np.ndarray
+    radius: float | None = None
+    well: str = "pumped"
+    pumped: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """A fitted value with its interval, in SI; `at_bound` says that the interval runs into the edge of what was allowed."""
+
+    value: float
+    low: float
+    high: float
+    at_bound: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class FittedSolution:
+    """One solution fitted: parameters by name in SI, how well it fits, and what to doubt."""
+
+    solution: str
+    title: str
+    parameters: Mapping[str, Estimate]
+    derived: Mapping[str, float]
+    aicc: float
+    rmse: float
+    count: int
+    sentence: str
+    source: str
+    advisories: tuple[Advisory, ...] = ()
+    streak: float = 0.0
+    point: tuple[float, ...] = ()
+    covariance: np.ndarray | None = field(default=None, repr=False, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class TestFit:
+    """Every solution fitted to one test, the best first by AICc."""
+
+    __test__ = False
+    fits: tuple[FittedSolution, ...]
+    best: str
+    sentence: str
+    history: RateHistory
+    levels: tuple[Levels, ...]
+    places: tuple[Place, ...]
+    confidence: float
+    advisories: tuple[Advisory, ...] = ()
+
+    @property
+    def leading(self) -> FittedSolution:
+        """The fit named best."""
+        return next(f for f in self.fits if f.solution == self.best)
+
+
+class _Problem:
+    """Residuals of one solution against pressed readings, for many trial points at once."""
+
+    def __init__(self, solution: Solution, pressed: Sequence[Pressed], places: Sequence[Place]):
+        self.solution, self.pressed, self.places = solution, pressed, places
+        self.low = np.array([math.log(p.low) if p.logarithmic else p.low for p in solution.parameters])
+        self.high = np.array([math.log(p.high) if p.logarithmic else p.high for p in solution.parameters])
+        for j, p in enumerate(solution.parameters):
+            if p.name == "image_distance":
+                # An image as near as the bore itself only doubles the transmissivity; a place on our side of the edge is farther from it.
+                self.low[j] = math.log(1.2 * max(place.radius for place in places))
+        self.floor = sum(p.floor for p in pressed)
+        self.count = sum(p.count for p in pressed)
+
+    def values(self, points: np.ndarray) -> dict[str, np.ndarray]:
+        return {
+            p.name: np.exp(points[:, j : j + 1]) if p.logarithmic else points[:, j : j + 1]
+            for j, p in enumerate(self.solution.parameters)
+        }
+
+    def predictions(self, points: np.ndarray) -> list[np.ndarray]:
+        values = self.values(points)
+        with np.errstate(over="ignore", under="ignore", invalid="ignore", divide="ignore"):
+            return [self.solution.response(one.nodes, place, values) @ one.factor.T for one, place in zip(self.pressed, self.places, strict=True)]
+
+    def residuals(self, points: np.ndarray) -> np.ndarray:
+        parts = [one.target - guess for one, guess in zip(self.pressed, self.predictions(points), strict=True)]
+        return np.concatenate(parts, axis=1)
+
+    def starts(self, grid: np.ndarray, most: int) -> list[np.ndarray]:
+        """Return the best trial points, T set by least squares where it only scales the response."""
+        target = np.concatenate([one.target for one in self.pressed])
+        guess = np.concatenate(self.predictions(grid), axis=1)
+        good = np.all(np.isfinite(guess), axis=1)
+        points = grid.copy()
+        if self.solution.scales:
+            power = np.sum(guess**2, axis=1)
+            scale = np.where(good & (power > 0), guess @ target / np.where(power > 0, power, 1.0), 0.0)
+            good &= scale > 0
+            scale = np.where(good, scale, 1.0)
+            points[:, 0] -= np.log(scale)
+            points[:, 1] -= np.log(scale)
+            guess = guess * scale[:, None]
+        error = np.where(good, np.sum((target - guess) ** 2, axis=1), np.inf)
+        chosen: list[np.ndarray] = []
+        for row in np.argsort(error):
+            if not np.isfinite(error[row]) or len(chosen) == most:
+                break
+            if all(np.max(np.abs(points[row] - c)) > 0.8 for c in chosen):
+                chosen.append(np.clip(points[row], self.low, self.high))
+        return chosen
+
+
+def fit_test(
+    levels: Sequence[Levels], *, rate: float | RateHistory, solutions: Sequence[str] | None = None, bore_radius: float | None = None,
+    casing_radius: float | None = None, thickness: float | None = None, robust: bool = False, confidence: float = 0.9,
+    hold: Mapping[str, float] | None = None, intervals: bool = True,
+) -> TestFit:
+    """Return a pumping or recovery test fitted with each solution asked for.
+
+    Parameters
+    ----------
+    levels : sequence of Levels
+        One for each bore read; all are fitted together.
+    rate : float or RateHistory
+        Steady rate, or the history with its changes and stops [m3/s].
+    solutions : sequence of str, optional
+        Names from `SOLUTIONS`, or "cooper-jacob"; by default those that suit the bores read.
+    bore_radius, casing_radius : float, optional
+        Of the pumped bore [m]; used where the water standing in it counts.
+    thickness : float, optional
+        Saturated thickness of a water-table aquifer [m]: drawdowns are corrected for thinning (Jacob) before the fit.
+    robust : bool
+        Readings far off the curve count less (Huber weights).
+    confidence : float
+        Of the profile-likelihood intervals.
+    hold : mapping, optional
+        Parameter values in SI to hold while the rest is fitted (a value typed or a curve dragged).
+    intervals : bool
+        False leaves the intervals at the value, for speed.
+
+    Returns
+    -------
+    TestFit
+
+    Raises
+    ------
+    BadInput
+        Too few readings, no drawdown, drawdown that does not change, an unknown solution.
+    """
+    history = rate if isinstance(rate, RateHistory) else steady_rate(float(rate))
+    if not 0.5 <= confidence < 1:
+        raise BadInput("confidence", confidence, "is not a confidence", "0.5 to 0.999")
+    for name, value in (("bore_radius", bore_radius), ("casing_radius", casing_radius), ("thickness", thickness)):
+        if value is not None and not (math.isfinite(value) and value > 0):
+            raise BadInput(name, value, "must be above zero", "a length in metres")
+    clean, notes = doubts_of_data(levels, history)
+    if thickness is not None:
+        from borewright.hydraulics.unconfined import thinning_corrected
+
+        clean = tuple(Levels(one.time, thinning_corrected(one.drawdown, thickness=thickness), one.radius, one.well, one.pumped) for one in clean)
+    places = tuple(_place(one, bore_radius, casing_radius) for one in clean)
+    readied = tuple(Levels(one.time, one.drawdown, place.radius, one.well, place.pumped) for one, place in zip(clean, places, strict=True))
+    pressed = [press(one.time, one.drawdown, history) for one in readied]
+    wanted = _wanted(solutions, places)
+    if solutions is None and thickness is not None and not any(p.pumped for p in places):
+        wanted.append("neuman")
+    fits, refused = [], []
+    for name in wanted:
+        if name == "cooper-jacob":
+            fits.append(_straight_line(readied, history, confidence))
+            continue
+        solution = SOLUTIONS[name]
+        if sum(p.count for p in pressed) < len(solution.parameters) + 2:
+            refused.append(name)
+            continue
+        fitted = _fit_one(solution, pressed, places, readied, history, confidence=confidence, robust=robust, hold=hold or {}, intervals=intervals)
+        if fitted is None:
+            refused.append(name)
+        else:
+            fits.append(fitted)
+    if solutions is None and _needs_more(fits):
+        solution = SOLUTIONS["warren-root"]
+        if sum(p.count for p in pressed) >= len(solution.parameters) + 8:
+            fitted = _fit_one(solution, pressed, places, readied, history, confidence=confidence, robust=robust, hold=hold or {}, intervals=intervals)
+            fits += [fitted] if fitted is not None else []
+    if not fits:
+        total = sum(p.count for p in pressed)
+        raise BadInput("data", total, "holds too few usable readings for " + ", ".join(refused), "at least four readings of drawdown after the pump started")
+    fits.sort(key=lambda f: (f.solution == "cooper-jacob", f.aicc))
+    best = _best(fits)
+    sentence = _compare(fits, best)
+    return TestFit(tuple(fits), best.solution, sentence, history, readied, places, confidence, notes)
+
+
+def _wanted(solutions: Sequence[str] | None, places: Sequence[Place]) -> list[str]:
+    pumped = any(p.pumped for p in places)
+    if solutions is not None:
+        names = []
+        for name in solutions:
+            key = "cooper-jacob" if str(name).strip().lower().replace("_", "-") in ("cooper-jacob", "jacob") else solution_named(name).name
+            if key != "cooper-jacob" and SOLUTIONS[key].where == "pumped" and not all(p.pumped for p in places):
+                raise BadInput("solution", name, "holds in the pumped bore only", "readings from the pumped bore, or another solution")
+            names.append(key)
+        return list(dict.fromkeys(names))
+    only_pumped = all(p.pumped for p in places)
+    names = ["theis", "hantush-jacob", "theis-barrier", "theis-recharge"]
+    if pumped:
+        names += ["papadopulos-cooper", "gringarten"] if only_pumped else []
+    return names
+
+
+def _needs_more(fits: Sequence[FittedSolution]) -> bool:
+    """True where the simple shapes leave residuals that run in streaks."""
+    return bool(fits) and min(fits, key=lambda f: f.aicc).streak > 0.5
+
+
+def _place(one: Levels, bore_radius: float | None, casing_radius: float | None) -> Place:
+    radius = one.radius
+    pumped = one.pumped if one.pumped is not None else (radius is None or radius < PUMPED_RADIUS)
+    if radius is None or radius == 0:
+        radius = bore_radius or ASSUMED_RADIUS
+    elif pumped and bore_radius is not None:
+        radius = bore_radius
+    own = bore_radius or (radius if pumped else ASSUMED_RADIUS)
+    return Place(float(radius), bool(pumped), float(min(own, radius)), float(casing_radius or own))
+
+
+def _grid(problem: _Problem, levels: Sequence[Levels], history: RateHistory) -> np.ndarray:
+    solution = problem.solution
+    radius = float(np.exp(np.mean([math.log(p.radius) for p in problem.places])))
+    middle = float(np.median(np.concatenate([one.nodes for one in problem.pressed])))
+    first = min(float(one.nodes.min()) for one in problem.pressed)
+    last = max(float(one.nodes.max()) for one in problem.pressed)
+    argument = np.geomspace(1e-9, 4.0, 20) if radius >= PUMPED_RADIUS else np.geomspace(1e-16, 0.5, 20)
+    diffusivity = radius**2 / (4.0 * argument * middle)
+    extra = solution.grid(GridData(radius, first, last, diffusivity))
+    names = [p.name for p in solution.parameters]
+    if "storativity" in names:
+        if solution.scales:
+            axes = {"transmissivity": np.array([1e-3]), "storativity": 1e-3 / diffusivity}
+        else:
+            axes = {"transmissivity": np.geomspace(1e-7, 1e-1, 13), "storativity": np.geomspace(1e-14, 0.3, 12)}
+    else:
+        # The fracture: one scale of time in place of storativity.
+        axes = {"transmissivity": np.array([1e-3]), "fracture_storage": 1e-3 * middle / np.geomspace(1e-3, 1e4, 22)}
+    axes |= extra
+    mesh = np.meshgrid(*(np.log(axes[p.name]) if p.logarithmic else axes[p.name] for p in solution.parameters), indexing="ij")
+    return np.stack([m.ravel() for m in mesh], axis=1)
+
+
+def _fit_one(
+    solution: Solution, pressed: Sequence[Pressed], places: Sequence[Place], levels: Sequence[Levels], history: RateHistory, *, confidence: float,
+    robust: bool, hold: Mapping[str, float], intervals: bool,
+) -> FittedSolution | None:
+    problem = _Problem(solution, pressed, places)
+    names = [p.name for p in solution.parameters]
+    free = np.array([n not in hold for n in names])
+    grid = _grid(problem, levels, history)
+    for j, p in enumerate(solution.parameters):
+        if p.name in hold:
+            grid[:, j] = math.log(hold[p.name]) if p.logarithmic else hold[p.name]
+    starts = problem.starts(grid, 3) if free.all() else _held_starts(problem, grid, free)
+    best: tuple[np.ndarray, float, np.ndarray] | None = None
+    for start in starts:
+        found = bounded_least_squares(problem.residuals, start, problem.low, problem.high, free=free)
+        if np.isfinite(found[1]) and (best is None or found[1] < best[1] * (1 - 1e-9)):
+            best = found
+    if best is None:
+        return None
+    if robust:
+        best, problem = _reweighted(problem, best, levels, history, free)
+    point, least, jacobian = best
+    parameters = int(free.sum())
+    total = least + problem.floor
+    spare = max(problem.count - parameters, 1)
+    # Below rounding of the readings a perfect fit has no spread of its own.
+    tiny = 1e-16 * sum(float(one.target @ one.target) + one.floor for one in problem.pressed)
+    variance = max(total, tiny) / spare
+    rise = variance * float(stdtrit(spare, 0.5 + confidence / 2.0)) ** 2
+    index = np.flatnonzero(free)
+    normal = jacobian[:, index].T @ jacobian[:, index]
+    covariance = np.linalg.pinv(normal, rcond=1e-14, hermitian=True) * variance
+    estimates = {}
+    full = np.zeros((point.size, point.size))
+    full[np.ix_(index, index)] = covariance
+    for j, p in enumerate(solution.parameters):
+        value = math.exp(point[j]) if p.logarithmic else float(point[j])
+        if p.name in hold or not intervals:
+            estimates[p.name] = Estimate(value, value, value)
+            continue
+        deviation = math.sqrt(max(full[j, j], 1e-24))
+        bend = full[:, j] / max(full[j, j], 1e-300)
+        bend[j] = 1.0
+        bend = np.clip(bend, -50, 50)
+        low, high = _interval(problem, point, least, rise, j, deviation, bend, free)
+        touched = low <= problem.low[j] + 1e-9 or high >= problem.high[j] - 1e-9
+        pair = (math.exp(low), math.exp(high)) if p.logarithmic else (low, high)
+        estimates[p.name] = Estimate(value, *pair, at_bound=bool(touched))
+    streak = _streak(problem, point, levels, history, solution, places)
+    advisories = doubts_of_fit(solution, estimates, levels, places, history, streak)
+    return FittedSolution(
+        solution.name, solution.title, estimates, _derived(solution.name, estimates), _aicc(total, tiny, problem.count, parameters),
+        math.sqrt(total / problem.count), problem.count, solution.sentence, solution.source, advisories, streak, tuple(map(float, point)), full)
+
+
+def _interval(problem, point, least, rise, j, deviation, bend, free) -> tuple[float, float]:
+    if free.all():
+        return profile_interval(problem.residuals, point, least, rise, j, problem.low, problem.high, deviation=deviation, bend=bend)
+    low, high = problem.low.copy(), problem.high.copy()
+    low[~free], high[~free] = point[~free], point[~free]
+    return profile_interval(problem.residuals, point, least, rise, j, low, high, deviation=deviation, bend=bend)
+
+
+def _held_starts(problem: _Problem, grid: np.ndarray, free: np.ndarray) -> list[np.ndarray]:
+    if free[0]:
+        scan = np.log(np.geomspace(1e-8, 1.0, 17))
+        grid = np.repeat(grid, scan.size, axis=0)
+        shift = np.tile(scan, grid.shape[0] // scan.size) - grid[:, 0]
+        grid[:, 0] += shift
+        if free[1]:
+            grid[:, 1] += shift
+    residual = problem.residuals(grid)
+    error = np.where(np.all(np.isfinite(residual), axis=1), np.sum(residual**2, axis=1), np.inf)
+    return [np.clip(grid[row], problem.low, problem.high) for row in np.argsort(error)[:3] if np.isfinite(error[row])]
+
+
+def _reweighted(problem: _Problem, best, levels, history, free):
+    """Refit with Huber weights until they settle; the spread is the median absolute residual."""
+    weights = None
+    for _ in range(12):
+        off = [one.drawdown - _at(problem.solution, place, best[0], one.time, history)
+               for one, place in zip(levels, problem.places, strict=True)]
+        spread = 1.4826 * float(np.median(np.abs(np.concatenate(off)))) or 1e-12
+        new = [np.minimum(1.0, 1.345 * spread / np.maximum(np.abs(o), 1e-300)) for o in off]
+        if weights is not None and max(float(np.max(np.abs(a - b))) for a, b in zip(new, weights, strict=True)) < 1e-4:
+            break
+        weights = new
+        pressed = [press(one.time, one.drawdown, history, weights=w) for one, w in zip(levels, weights, strict=True)]
+        problem = _Problem(problem.solution, pressed, problem.places)
+        best = bounded_least_squares(problem.residuals, best[0], problem.low, problem.high, free=free)
+    return best, problem
+
+
+def _at(solution: Solution, place: Place, point: np.ndarray, time: np.ndarray, history: RateHistory) -> np.ndarray:
+    """Return the drawdown of one solution at one place, through the same nodes as the fit."""
+    map_ = press(time, np.zeros(time.size), history, keep=True)
+    values = {p.name: np.array([[math.exp(v) if p.logarithmic else v]]) for p, v in zip(solution.parameters, point, strict=True)}
+    with np.errstate(over="ignore", under="ignore", invalid="ignore", divide="ignore"):
+        return map_.whole @ solution.response(map_.nodes, place, values)[0] if map_.whole is not None else np.zeros(time.size)
+
+
+def model_drawdown(fit: TestFit, solution: str, time: np.ndarray, *, well: int = 0, history: RateHistory | None = None) -> np.ndarray:
+    """Return the fitted drawdown at any times [m]: the curve to draw, or the forecast under another rate history."""
+    one = next((f for f in fit.fits if f.solution == solution), None)
+    if one is None:
+        raise BadInput("solution", solution, "was not fitted", ", ".join(f.solution for f in fit.fits))
+    at = np.asarray(time, dtype=float)
+    if solution == "cooper-jacob":
+        from borewright.hydraulics.confined import straight_line_drawdown
+
+        values = {k: one.parameters[k].value for k in ("transmissivity", "storativity")}
+        return np.asarray(straight_line_drawdown(at, fit.places[well].radius, rate=fit.history.largest, **values))
+    return _at(SOLUTIONS[solution], fit.places[well], np.array(one.point), at, history or fit.history)
+
+
+def _streak(problem, point, levels, history, solution, places) -> float:
+    """Return how far each residual resembles the one before it, from 0 for none to 1."""
+    most = 0.0
+    for one, place in zip(levels, places, strict=True):
+        if one.time.size < 8:
+            continue
+        pick = np.unique(np.linspace(0, one.time.size - 1, min(one.time.size, 600)).astype(int))
+        off = one.drawdown[pick] - _at(solution, place, point, one.time[pick], history)
+        off = off - off.mean()
+        power = float(off @ off)
+        most = max(most, float(off[1:] @ off[:-1]) / power if power > 0 else 0.0)
+    return most
+
+
+def _aicc(total: float, tiny: float, count: int, parameters: int) -> float:
+    k = parameters + 1
+    value = count * math.log(max(total, tiny, 1e-300) / count) + 2 * k
+    return value + 2 * k * (k + 1) / (count - k - 1) if count > k + 1 else math.inf
+
+
+def _derived(name: str, estimates: Mapping[str, Estimate]) -> dict[str, float]:
+    value = {k: v.value for k, v in estimates.items()}
+    if name == "hantush-jacob":
+        return {"resistance_of_leaking_bed_d": value["leakage_factor"] ** 2 / value["transmissivity"] / DAY}
+    if name in ("theis-barrier", "theis-recharge"):
+        return {"boundary_from_pumped_bore_about_m": value["image_distance"] / 2.0}
+    if name in ("warren-root", "moench"):
+        return {"fracture_share_of_storage": 1.0 / (1.0 + value["block_storativity_ratio"])}
+    if name == "neuman":
+        return {"specific_yield": value["yield_ratio"] * value["storativity"]}
+    return {}
+
+
+def _straight_line(levels: Sequence[Levels], history: RateHistory, confidence: float) -> FittedSolution:
+    """Return Cooper & Jacob by least squares on the readings where the line holds, u below 0.05, found by its own T and S."""
+    changes, steps = history.changes
+    if changes.size != 1 or changes[0] != 0:
+        raise BadInput("rate", list(history.rates), "changes during the test", "one steady rate for the straight line; Theis takes any history")
+    time = np.concatenate([one.time for one in levels])
+    radius = np.concatenate([np.full(one.time.size, one.radius) for one in levels])
+    drawdown = np.concatenate([one.drawdown for one in levels])
+    axis = np.log(time / radius**2)
+    use = np.ones(time.size, bool)
+    notes: list[Advisory] = []
+    for _ in range(20):
+        slope, level = np.polyfit(axis[use], drawdown[use], 1)
+        if slope <= 0:
+            raise BadInput("drawdown", float(slope), "does not grow with time, so no straight line gives a transmissivity", "drawdown that grows")
+        transmissivity = float(steps[0]) / (4.0 * math.pi * slope)
+        zero = math.exp(-level / slope)
+        storativity = 4.0 * math.exp(-0.5772156649015329) * transmissivity * zero
+        valid = storativity / (4.0 * transmissivity) < 0.05 * np.exp(axis)
+        if valid.sum() < 4:
+            notes.append(Advisory("line-too-early", "doubt", "Too few readings are late enough for the straight line (u < 0.05); all were used.", "time"))
+            use = np.ones(time.size, bool)
+            break
+        if np.array_equal(valid, use):
+            break
+        use = valid
+    slope, level = np.polyfit(axis[use], drawdown[use], 1)
+    transmissivity = float(steps[0]) / (4.0 * math.pi * slope)
+    storativity = 4.0 * math.exp(-0.5772156649015329) * transmissivity * math.exp(-level / slope)
+    off = drawdown[use] - level - slope * axis[use]
+    count = int(use.sum())
+    spare = max(count - 2, 1)
+    variance = float(off @ off) / spare
+    spread = axis[use] - axis[use].mean()
+    reach = float(stdtrit(spare, 0.5 + confidence / 2.0)) * math.sqrt(variance / max(float(spread @ spread), 1e-300))
+    low, high = slope + reach, max(slope - reach, 1e-12)
+    # The line's value at zero drawdown moves with its slope; hold the centre of the readings.
+    centre = float(drawdown[use].mean())
+    stored = [float(steps[0]) / (4 * math.pi * b) * 4 * math.exp(-0.5772156649015329) * math.exp(axis[use].mean() - centre / b) for b in (low, high)]
+    estimates = {
+        "transmissivity": Estimate(transmissivity, float(steps[0]) / (4 * math.pi * low), float(steps[0]) / (4 * math.pi * high)),
+        "storativity": Estimate(storativity, min(stored), max(stored)),
+    }
+    notes.append(Advisory("line-readings", "note", f"The straight line used {count} of {time.size} readings; its AICc is not comparable.", "time"))
+    total = float(off @ off)
+    return FittedSolution(
+        "cooper-jacob", "Straight line on log time (Cooper & Jacob)", estimates, {}, _aicc(total, 1e-300, count, 2), math.sqrt(total / count), count,
+        "Late drawdown follows a straight line on log time.", "Cooper & Jacob (1946) Trans. AGU 27:526-534", tuple(notes))
+
+
+def _best(fits: Sequence[FittedSolution]) -> FittedSolution:
+    """Return the fit of least AICc among those whose parameters the test fixes; two units of AICc do not pay for a parameter."""
+    usable = [f for f in fits if f.solution != "cooper-jacob"] or list(fits)
+    fixed = [f for f in usable if not any(e.at_bound for e in f.parameters.values())] or usable
+    least = min(f.aicc for f in fixed)
+    near = [f for f in fixed if f.aicc <= least + 2.0]
+    return min(near, key=lambda f: (len(f.parameters), f.aicc))
+
+
+def _compare(fits: Sequence[FittedSolution], best: FittedSolution) -> str:
+    others = [f for f in fits if f is not best and f.solution != "cooper-jacob"]
+    if not others:
+        return best.sentence
+    rival = min(others, key=lambda f: f.aicc)
+    gap = rival.aicc - best.aicc
+    if gap < 2:
+        how = f"The test cannot tell this from: {rival.title[0].lower()}{rival.title[1:]}."
+    elif gap < 10:
+        how = f"It is better supported than the next shape, {rival.title}, but not beyond doubt."
+    else:
+        how = f"The next shape, {rival.title}, fits clearly worse."
+    return f"{best.sentence} {how}"
+
+
+def fits_as_dict(fit: TestFit) -> dict[str, Any]:
+    """Return the fits as plain JSON types, keys as in the command's contract."""
+    return {
+        "fits": [_fit_as_dict(f) for f in fit.fits],
+        "best": fit.best,
+        "sentence": fit.sentence,
+        "confidence": fit.confidence,
+        "wells": [{"well": one.well, "radius_m": place.radius, "pumped": place.pumped, "readings": int(one.time.size)}
+                  for one, place in zip(fit.levels, fit.places, strict=True)],
+        "rate": [{"start_s": a, "rate_m3_per_s": b} for a, b in zip(fit.history.starts, fit.history.rates, strict=True)],
+        "advisories": [_advisory(a) for a in fit.advisories],
+    }
+
+
+def _fit_as_dict(f: FittedSolution) -> dict[str, Any]:
+    known = {p.name: p for p in (SOLUTIONS[f.solution].parameters if f.solution in SOLUTIONS else SOLUTIONS["theis"].parameters)}
+    return {
+        "solution": f.solution,
+        "title": f.title,
+        "parameters": {
+            known[name].key: {"value": e.value * known[name].factor, "low": e.low * known[name].factor, "high": e.high * known[name].factor}
+            for name, e in f.parameters.items()
+        },
+        "derived": dict(f.derived),
+        "aicc": f.aicc if math.isfinite(f.aicc) else None,
+        "rmse_m": f.rmse,
+        "readings": f.count,
+        "sentence": f.sentence,
+        "source": f.source,
+        "advisories": [_advisory(a) for a in f.advisories],
+    }
+
+
+def _advisory(a: Advisory) -> dict[str, str]:
+    return {"code": a.code, "severity": a.severity, "message": a.message, "where": a.where}

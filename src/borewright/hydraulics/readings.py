@@ -1,0 +1,129 @@
+"""Reading a test from CSV: elapsed times and drawdowns, one well or several, with the unit in the column's name."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from borewright.errors import BadInput
+from borewright.hydraulics.fits import Levels
+from borewright.hydraulics.ratehistory import RateHistory, rate_steps
+from borewright.quantities import KINDS
+
+__all__ = ["column_numbers", "read_levels", "read_rates", "read_table"]
+
+
+def read_table(path: str | Path, *, field: str = "data") -> Any:
+    """Return a CSV (or .xlsx) file as a polars frame of text columns; lines that begin with # are left out."""
+    import polars
+
+    file = Path(path)
+    if not file.is_file():
+        raise BadInput(field, str(path), "is not a file that can be read", "a CSV file with a heading line")
+    try:
+        if file.suffix.lower() in (".xlsx", ".xls", ".ods"):
+            frame = polars.read_excel(file, infer_schema_length=0)
+        else:
+            separator = _separator(file)
+            frame = polars.read_csv(file, infer_schema=False, comment_prefix="#", separator=separator, encoding="utf8-lossy", truncate_ragged_lines=True)
+    except (polars.exceptions.PolarsError, OSError) as error:
+        raise BadInput(field, file.name, f"cannot be read as a table ({str(error).splitlines()[0][:80]})", "a CSV file with a heading line") from None
+    names = [name.strip().strip("\ufeff").strip('"').strip() for name in frame.columns]
+    if len({n.lower() for n in names}) != len(names):
+        raise BadInput(field, ",".join(names), "names a column twice", "each column named once")
+    frame.columns = names
+    if frame.height == 0:
+        raise BadInput(field, file.name, "holds no rows", "a heading line and rows below it")
+    return frame
+
+
+def _separator(file: Path) -> str:
+    with file.open("rb") as stream:
+        for line in stream:
+            text = line.decode("utf-8", "replace").strip().strip("\ufeff")
+            if text and not text.startswith("#"):
+                return max((",", ";", "\t"), key=text.count)
+    return ","
+
+
+def column_numbers(frame: Any, column: str, *, field: str) -> np.ndarray:
+    """Return one column as floats, or raise BadInput naming the first row that is not a number."""
+    import polars
+
+    text = frame.get_column(column).str.strip_chars()
+    values = text.cast(polars.Float64, strict=False)
+    bad = values.is_null() | values.is_nan() | values.is_infinite()
+    if bad.any():
+        row = int(bad.arg_true()[0])
+        want = "a number such as 0.36"
+        if text[row] is not None and "," in str(text[row]):
+            want = "a point as the decimal mark, such as 0.36"
+        raise BadInput(field, text[row], f"is not a number in row {row + 1} of column {column}", want)
+    return values.to_numpy()
+
+
+def _measured(frame: Any, word: str, kind: str, *, compulsory: bool) -> np.ndarray | None:
+    """Return the column `word_unit` in SI; the unit is read off the name."""
+    units = KINDS[kind].units
+    found = []
+    for name in frame.columns:
+        head, _, unit = name.lower().rpartition("_")
+        match = next((u for u in units if u.lower() == unit), None)
+        if head == word and match:
+            found.append((name, units[match]))
+    if len(found) > 1:
+        raise BadInput(word, ", ".join(n for n, _ in found), "stands in more than one column", f"one column such as {found[0][0]}")
+    if not found:
+        if compulsory:
+            example = {"time": "time_s, time_min or time_h", "drawdown": "drawdown_m or drawdown_ft", "rate": "rate_m3/d or rate_L/s"}[word]
+            raise BadInput(word, ", ".join(frame.columns), "has no column with its unit in the name", example)
+        return None
+    return column_numbers(frame, found[0][0], field=word) * found[0][1]
+
+
+def read_levels(path: str | Path, *, radius: float | None = None) -> list[Levels]:
+    """Return a test read from a file.
+
+    Parameters
+    ----------
+    path : path
+        CSV with time_s (or time_min, time_h, time_d), drawdown_m (or _ft, _cm, _mm) and, if they vary, well and radius_m.
+    radius : float, optional
+        Distance from the pumped bore where the file does not say [m].
+
+    Raises
+    ------
+    BadInput
+        No such file or column, or the first cell that is not a number, with its row; a well at two radii.
+    """
+    frame = read_table(path)
+    time = _measured(frame, "time", "time", compulsory=True)
+    drawdown = _measured(frame, "drawdown", "level", compulsory=True)
+    distance = _measured(frame, "radius", "length", compulsory=False)
+    wells = next((n for n in frame.columns if n.lower() == "well"), None)
+    if wells is not None:
+        names = np.array([str(v).strip() if v is not None else "" for v in frame.get_column(wells).to_list()])
+    elif distance is not None:
+        names = np.array([f"{v:g} m" for v in distance])
+    else:
+        names = np.full(time.size, "pumped" if radius is None else "observed")
+    levels = []
+    for name in dict.fromkeys(names.tolist()):
+        mine = names == name
+        own = radius if distance is None else float(distance[mine][0])
+        if distance is not None and np.ptp(distance[mine]) > 0:
+            raise BadInput("radius_m", f"{distance[mine].min():g}, {distance[mine].max():g}", f"differs within well {name}", "one radius for each well")
+        levels.append(Levels(time[mine], drawdown[mine], own, name or "pumped"))
+    return levels
+
+
+def read_rates(path: str | Path) -> RateHistory:
+    """Return a rate history from a CSV file with time_s (or _min, _h, _d), when a rate began, and rate_m3/d (or any unit of flow)."""
+    frame = read_table(path, field="rates")
+    time = _measured(frame, "time", "time", compulsory=True)
+    rate = _measured(frame, "rate", "flow", compulsory=True)
+    if np.any(np.diff(np.sort(time)) == 0):
+        raise BadInput("rates", str(path), "gives two rates for one time", "one rate for each start")
+    return rate_steps(zip(time.tolist(), rate.tolist(), strict=True))
