@@ -10,7 +10,9 @@ SI throughout; depths positive down from ground level; diameters outside unless 
     check_design(design, *, catalogue=...) -> DesignCheck(rules, stages, advisories, passes)        every rule, live, after hand edits
     recheck(design, *, catalogue=...) -> BoreDesign          the same design with stages, volumes, bags, materials and advisories reckoned anew
     stage_profiles(design, *, step=0.5) -> tuple[StageProfile(stage, string, depth, pressure, resistance, factor, required)]   to draw margins
-    design_as_dict(design) -> dict; design_from_dict(dict) -> BoreDesign    keys strings slots hole annulus stages materials advisories ...
+    profiles_as_dict(profiles) -> list of dict, plain JSON
+    design_as_dict(design) -> dict; design_from_dict(dict) -> BoreDesign    keys strings slots hole annulus stages materials advisories
+        differently (words) steps (order of work, words) centralisers headworks settings ground strikes notes and the numbers of a BoreDesign
     compare_casings(design, [casing name, ...]) -> tuple[CasingChoice]
     seal_hole(ground, strikes, *, hole=[(from, to, diameter), ...], water_level=None, casing_foot=None, way="grout throughout"|"fill and plugs",
               mix=, chips=, waste=, bag_mass=) -> SealingPlan(intervals, steps, grout_bags, ...); sealing_as_dict(plan)
@@ -84,7 +86,14 @@ from borewright.construction.screens import (
 )
 from borewright.construction.seal import FILLS, SealJob, seal_pellets
 from borewright.construction.sealing import SEALING_WAYS, SealedInterval, SealingPlan, seal_hole, sealing_as_dict
-from borewright.construction.stages import STAGES, StageProfile, check_stages, shallowest_failure, stage_profiles
+from borewright.construction.stages import (
+    STAGES,
+    StageProfile,
+    check_stages,
+    profiles_as_dict,
+    shallowest_failure,
+    stage_profiles,
+)
 from borewright.construction.strength import (
     buckling_load,
     encased_collapse,
@@ -109,7 +118,8 @@ __all__ = [
     "casing_of", "check_design", "check_slurry", "check_stages", "chlorine_dose", "collapse_resistance", "compare_casings",
     "design_as_dict", "design_bore", "design_from_dict", "design_from_expected", "design_from_log", "encased_collapse", "entrance",
     "filter_pack", "grain_size", "grout_mix", "grout_mixes", "grout_volume", "inside_volume", "longest_lift", "ovality_factor", "pipe_area",
-    "plastic_burst", "plastic_collapse", "read_catalogue", "recheck", "reduced_yield", "seal_hole", "seal_pellets", "sealing_as_dict",
-    "self_buckling_length", "shallowest_failure", "slotted_pipe", "slotted_share", "slurry", "stage_profiles", "standard_catalogue",
-    "steel_burst", "steel_collapse", "steel_collapse_limits", "steel_collapse_regime", "tremie_flow", "uniformity", "what_differently",
+    "plastic_burst", "plastic_collapse", "profiles_as_dict", "read_catalogue", "recheck", "reduced_yield", "seal_hole", "seal_pellets",
+    "sealing_as_dict", "self_buckling_length", "shallowest_failure", "slotted_pipe", "slotted_share", "slurry", "stage_profiles",
+    "standard_catalogue", "steel_burst", "steel_collapse", "steel_collapse_limits", "steel_collapse_regime", "tremie_flow", "uniformity",
+    "what_differently",
 ]

@@ -51,6 +51,7 @@ class DesignSettings:
     washout: float = 0.2
     bag_mass: float = 20.0
     most_lifts: int = 3
+    grout_method: str = "tremie"  # or "through the casing", for strings without slots
     running_lag: float = 6.0  # casing filled as it is run, at most one length behind
     run_empty: bool = False
     slot_relief: float = 0.5  # share of the column that slots and the open annulus behind them let through
@@ -160,6 +161,7 @@ class BoreDesign:
     stages: tuple[StageCheck, ...] = ()
     materials: tuple[MaterialItem, ...] = ()
     differently: tuple[str, ...] = ()
+    steps: tuple[str, ...] = ()
     notes: tuple[Advisory, ...] = ()  # what was assumed when the design was made; kept through hand edits
     advisories: tuple[Advisory, ...] = ()
 
@@ -173,7 +175,7 @@ def design_as_dict(design: BoreDesign) -> dict[str, Any]:
     found = asdict(design)
     for name in ("ground", "strikes", "hole", "strings", "slots", "annulus", "stages", "materials", "notes", "advisories"):
         found[name] = [dict(row) for row in found[name]]
-    found["differently"] = list(design.differently)
+    found["differently"], found["steps"] = list(design.differently), list(design.steps)
     found["centralisers"] = [{"string": string, "depth": depth} for string, depth in design.centralisers]
     found["settings"] = {**found["settings"], "bits": list(design.settings.bits)}
     found["headworks"] = {"stick_up": design.stick_up, "slab_side": SLAB_SIDE, "slab_thickness": SLAB_THICKNESS}
@@ -250,7 +252,7 @@ def design_from_dict(data: Mapping[str, Any]) -> BoreDesign:
         hole=_rows(HoleInterval, data, "hole"), strings=_rows(CasingString, data, "strings"), slots=_rows(Slots, data, "slots"),
         annulus=_rows(Annulus, data, "annulus"), centralisers=centralisers, settings=_row(DesignSettings, data.get("settings", {}), "settings"),
         stages=_rows(StageCheck, data, "stages"), materials=_rows(MaterialItem, data, "materials"),
-        differently=tuple(str(t) for t in data.get("differently", ())), notes=_rows(Advisory, data, "notes"),
+        differently=tuple(str(t) for t in data.get("differently", ())), steps=tuple(str(t) for t in data.get("steps", ())), notes=_rows(Advisory, data, "notes"),
         advisories=_rows(Advisory, data, "advisories"), **number,
     )
     require_buildable(design)

@@ -177,7 +177,8 @@ def _require_settings(settings: DesignSettings) -> None:
     grout_mix(settings.grout_mix)
     if settings.seal_kind not in FILLS or settings.seal_kind == "sand":
         raise BadInput("seal_kind", settings.seal_kind, "does not swell or is not known", "coarse chips, medium chips or pellets")
-    for name, known in (("slot_layout", ("whole", "by strike")), ("pack", ("auto", "yes", "no")), ("completion", ("cased", "open hole"))):
+    for name, known in (("slot_layout", ("whole", "by strike")), ("pack", ("auto", "yes", "no")), ("completion", ("cased", "open hole")),
+                        ("grout_method", ("tremie", "through the casing"))):
         if getattr(settings, name) not in known:
             raise BadInput(name, getattr(settings, name), "is not a choice here", " or ".join(known))
     if settings.most_lifts < 1 or int(settings.most_lifts) != settings.most_lifts:

@@ -22,7 +22,7 @@ from borewright.construction.design import (
 from borewright.construction.grout import GROUT_CAUTION, check_slurry, grout_mix, grout_mixes, slurry
 from borewright.construction.screens import ENTRANCE_SPEED, entrance
 from borewright.construction.stages import check_stages, grout_density, shallowest_failure, stage_profiles
-from borewright.construction.volumes import buy_list, fill_volumes
+from borewright.construction.volumes import buy_list, fill_volumes, order_of_work
 from borewright.errors import Advisory
 
 __all__ = ["CasingChoice", "DesignCheck", "RuleCheck", "check_design", "compare_casings", "recheck", "what_differently"]
@@ -92,7 +92,7 @@ def recheck(design: BoreDesign, *, catalogue: Catalogue | None = None) -> BoreDe
     check = check_design(filled, catalogue=catalogue)
     advisories = [*check.advisories, *filled.notes, *_cautions(filled, catalogue)]
     return replace(filled, stages=check.stages, materials=buy_list(filled, catalogue=catalogue), advisories=tuple(dict.fromkeys(advisories)),
-                   differently=what_differently(filled, catalogue=catalogue))
+                   differently=what_differently(filled, catalogue=catalogue), steps=order_of_work(filled))
 
 
 def _cautions(design: BoreDesign, catalogue: Catalogue) -> list[Advisory]:

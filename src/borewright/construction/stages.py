@@ -5,19 +5,27 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from borewright.construction.catalogue import Casing, Catalogue, casing_of, collapse_resistance, standard_catalogue
+from borewright.construction.catalogue import (
+    Casing,
+    Catalogue,
+    burst_resistance,
+    casing_of,
+    collapse_resistance,
+    standard_catalogue,
+)
 from borewright.construction.design import Annulus, BoreDesign, CasingString, StageCheck
 from borewright.construction.grout import GRAVITY, WATER_DENSITY, grout_mix, grout_mixes, slurry
 from borewright.construction.strength import buckling_load, encased_collapse, pipe_area, slotted_share
 from borewright.errors import require_positive
 from borewright.ground import GROUND
 
-__all__ = ["LARGEST_FACTOR", "STAGES", "StageProfile", "check_stages", "grout_density", "lift_edges", "shallowest_failure", "stage_profiles"]
+__all__ = ["LARGEST_FACTOR", "STAGES", "StageProfile", "check_stages", "grout_density", "lift_edges", "profiles_as_dict", "shallowest_failure", "stage_profiles"]
 
-STAGES = ("running in", "hanging", "standing", "grouting", "setting", "drilling on", "airlifting", "ground load", "service")
+STAGES = ("running in", "hanging", "standing", "pumping grout", "grouting", "setting", "drilling on", "airlifting", "ground load", "service")
 LARGEST_FACTOR = 99.0
 RING_TRUST = 0.5  # grout is never all round; common practice, no source
 CLOSE = 1.1  # a factor within a tenth of the one required is told as close
@@ -28,6 +36,7 @@ SOURCES = {
     "running in": "casing filled as it is run, water outside; common practice",
     "hanging": "weight in air above the water and buoyant below it, on the joint; common practice",
     "standing": "buoyant weight on the foot between centralisers taken as hinges, Euler",
+    "pumping grout": "burst: the casing full of grout to the top, water outside",
     "grouting": "liquid grout outside, water inside: (grout - water) g x lift, and the water over it",
     "setting": "the same pressure with the casing warmed by the setting cement",
     "drilling on": "air drilling empties the casing below the water outside",
@@ -172,6 +181,9 @@ def _of_string(design: BoreDesign, string: CasingString, casing: Casing, step: f
     area = pipe_area(casing.outside_diameter, casing.wall)
     buckling = buckling_load(casing.outside_diameter, casing.wall, modulus=casing.material.modulus, spacing=settings.centraliser_spacing) / area
     add("standing", weight_above, buckling, factors["buckling"], SOURCES["standing"])
+    if grouts and not slots and settings.grout_method == "through the casing":
+        inside = max(grout_density(g) for g in grouts) * GRAVITY * depth
+        add("pumping grout", inside - outside, burst_resistance(casing, temperature=ground), factors["burst"], SOURCES["pumping grout"])
     if grouts:
         net = _grouting(depth, grouts, static, static if slots else 0.0)
         add("grouting", net, cool, factors["collapse"], SOURCES["grouting"])
@@ -216,6 +228,15 @@ def _axial(casing: Casing, string: CasingString, depth: np.ndarray, static: floa
         return np.asarray(per_metre * (b - a - wet) + buoyant * wet, float)
 
     return weight(top, depth), weight(depth, bottom)
+
+
+def profiles_as_dict(profiles: tuple[StageProfile, ...]) -> list[dict[str, Any]]:
+    """Return profiles as plain JSON types, to draw pressure and resistance against depth [m, Pa]."""
+    return [
+        {"stage": p.stage, "string": p.string, "depth": p.depth.tolist(), "pressure": p.pressure.tolist(), "resistance": p.resistance.tolist(),
+         "factor": p.factor.tolist(), "required": float(p.required), "source": p.source}
+        for p in profiles
+    ]
 
 
 def check_stages(profiles: tuple[StageProfile, ...]) -> tuple[StageCheck, ...]:

@@ -20,7 +20,7 @@ from borewright.construction.grout import annulus_volume, grout_mix, slurry
 from borewright.construction.seal import FILLS
 from borewright.construction.stages import grout_density
 
-__all__ = ["PACK_BULK_DENSITY", "buy_list", "fill_volumes"]
+__all__ = ["PACK_BULK_DENSITY", "buy_list", "fill_volumes", "order_of_work"]
 
 PACK_BULK_DENSITY = 1600.0  # kg/m3; silica sand as poured, 100 lb/ft3, supplier bulletin (read)
 
@@ -123,3 +123,42 @@ def _chlorine_row(design: BoreDesign, finished: CasingString) -> MaterialItem:
     dose = chlorine_dose(dose=design.settings.chlorine_dose, inside_diameter=inside, water_length=water, extra_water=wet)
     return MaterialItem("calcium hypochlorite, 65 %", dose.product_mass or 0.0, "kg",
                         f"{design.settings.chlorine_dose:g} mg/L in {dose.water_volume * 1000:.0f} L; goggles, gloves, never with acid or other cleaners")
+
+
+def order_of_work(design: BoreDesign) -> tuple[str, ...]:
+    """Return what is done on site, in order, one sentence a step."""
+    words: list[str] = []
+    holes = sorted(design.hole, key=lambda h: h.from_depth)
+    for i, hole in enumerate(holes):
+        words.append(f"Drill {hole.diameter * 1000:.0f} mm from {hole.from_depth:.1f} to {hole.to_depth:.1f} m.")
+        for string in design.strings:
+            last = i == len(holes) - 1
+            if string.to_depth <= hole.to_depth + 1e-6 and (string.to_depth > hole.from_depth + 1e-6) and (last or string.string != "production"):
+                words += _string_steps(design, string)
+    finished = design.string("production") or design.strings[-1]
+    words.append(f"Airlift and develop until clean; keep the air line above {max((s.to_depth for s in design.slots), default=design.total_depth):.1f} m.")
+    words.append(f"Disinfect at {design.settings.chlorine_dose:g} mg/L; pump to waste; test before anyone drinks.")
+    words.append(f"Finish {design.stick_up:.2f} m above the slab with a locked cap; slab {SLAB_SIDE:g} m square. Pump at {min(design.pump_depth, finished.to_depth):.1f} m."
+                 if design.string("production") else f"Finish {design.stick_up:.2f} m above the slab with a locked cap; slab {SLAB_SIDE:g} m square.")
+    return tuple(words)
+
+
+def _string_steps(design: BoreDesign, string: CasingString) -> list[str]:
+    below = [a for a in design.annulus if a.string == string.string and a.what == "backfill" and a.from_depth >= string.to_depth - 1e-6]
+    words = [f"Fill the hole with {a.material} from {a.to_depth:.1f} up to {a.from_depth:.1f} m, {a.volume * 1000:.0f} L; sound the top." for a in below]
+    words += [f"Run {string.casing or string.material} to {string.to_depth:.1f} m"
+             + (f", slotted {design.slots[0].from_depth:.1f} to {design.slots[-1].to_depth:.1f} m" if string.slotted_from is not None and design.slots else "")
+             + ", filled with water as it goes in."]
+    for part in sorted((a for a in design.annulus if a.string == string.string and a not in below), key=lambda a: -a.to_depth):
+        span = f"{part.to_depth:.1f} up to {part.from_depth:.1f} m"
+        if part.what == "grout":
+            wait = grout_mix(part.material).setting_time / 3600
+            lifts = "in one lift" if part.lifts == 1 else f"in {part.lifts} lifts of {(part.to_depth - part.from_depth) / part.lifts:.1f} m, each left {wait:.0f} h"
+            words.append(f"Grout {span} with {part.material}, {part.bags} bags at {part.density:.0f} kg/m3, {lifts}, casing full of water; wait {wait:.0f} h before work goes on.")
+        elif part.what == "seal":
+            words.append(f"Seal {span} with bentonite {part.material}, {part.bags} bags; sound the top; let it swell an hour.")
+        elif part.what in ("pack", "backfill"):
+            words.append(f"Place {part.material} {span}, {part.volume * 1000:.0f} L; sound the top.")
+        else:
+            words.append(f"Leave the annulus open {span}, with a packer under the seal.")
+    return words
