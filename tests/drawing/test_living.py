@@ -58,7 +58,7 @@ def meeting(svg: str) -> list[tuple[str, str]]:
 
 
 def words(svg: str) -> str:
-    return " ".join(t.text for t in ET.fromstring(svg).iter(f"{NS}text"))
+    return " ".join(" ".join(t.text for t in ET.fromstring(svg).iter(f"{NS}text")).split())
 
 
 @pytest.mark.parametrize("state", STATES)
@@ -86,7 +86,7 @@ def sections(draw) -> Section:
         a, b = sorted((at(), at()))
         return a, max(b, a + 0.05)
 
-    state = draw(st.sampled_from(["before drilling", "drilling", "built", "failed", "sealed"]))
+    state = draw(st.sampled_from(["before drilling", "drilling", "drilled", "built", "failed", "sealed"]))
     early = state in ("before drilling", "drilling")
     diameter = st.floats(0.09, 0.45)
     return Section(

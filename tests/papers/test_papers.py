@@ -247,3 +247,42 @@ def test_typst_has_nothing_to_warn_of(built, monkeypatch):
     for document in PAPERS:
         paper_pdf(built, document, settings=FIRM)
     assert seen == []
+
+
+def test_issuing_keeps_both_hashes_in_the_job_book_once(tmp_path):
+    from borewright.papers import issue
+    from borewright.storage import open_job_book
+
+    with open_job_book(tmp_path / "home") as book:
+        book.add(made_jobs.built().entries)
+        path, entry = issue(book, made_jobs.JOB, "bore record", settings=FIRM, folder=tmp_path / "out", by="R. Tester")
+        kept = book.job(made_jobs.JOB).papers[-1].body
+        import hashlib
+
+        assert kept.document == "bore record" and kept.sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
+        assert kept.inputs_sha256 == paper_data(book.job(made_jobs.JOB), "bore record", settings=FIRM)["hash"]
+        again, nothing = issue(book, made_jobs.JOB, "bore record", settings=FIRM, folder=tmp_path / "out", by="R. Tester")
+        assert again == path and nothing is None and len(book.job(made_jobs.JOB).papers) == 1
+        assert entry.kind == "papers.issued"
+
+
+def test_the_command_makes_what_is_ready_and_says_what_is_not(tmp_path, capsys, monkeypatch):
+    import json
+
+    from borewright.cli.main import main
+    from borewright.storage import open_job_book
+
+    monkeypatch.setenv("BOREWRIGHT_HOME", str(tmp_path / "home"))
+    with open_job_book(tmp_path / "home") as book:
+        book.add(made_jobs.drilling().entries)
+    assert main(["papers", "HR-0107", "--out", str(tmp_path / "out"), "--paper", "Letter", "--json"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    made = {row["document"] for row in answer["papers"]}
+    assert {"quote", "rig card", "safety sheet", "bore record", "handover pack"} <= made
+    assert {row["document"] for row in answer["waiting"]} == {"test report", "water report"}
+    assert len(list((tmp_path / "out").glob("*-letter.pdf"))) == len(made)
+    assert main(["papers", "HR-0107", "--out", str(tmp_path / "out"), "--document", "test report"]) == 1
+    assert "No test is recorded" in capsys.readouterr().err
+    assert main(["papers", "HR-0107", "--document", "poem", "--json"]) == 2
+    assert json.loads(capsys.readouterr().out)["error"]["field"] == "document"
+    assert main(["papers", "nobody", "--out", str(tmp_path / "out")]) in (1, 2)

@@ -85,7 +85,7 @@ class _Chart:
     def __init__(self, width: float, height: float, medium: str, title: str, described: str, x_name: str, y_name: str, key: Any):
         if medium not in ("page", "paper"):
             raise BadInput("medium", medium, "is not a medium", "page or paper")
-        for field, value, least in (("width", width, 160.0), ("height", height, 120.0)):
+        for field, value, least in (("width", width, 160.0), ("height", height, 60.0)):
             if not (isinstance(value, (int, float)) and math.isfinite(value) and least <= value <= 4000):
                 raise BadInput(field, value, "is not a size for a chart", f"{least:g} to 4000")
         name = "g" + hashlib.sha256(repr((title, key, width, height, medium)).encode()).hexdigest()[:8]

@@ -12,7 +12,7 @@ from borewright.drawing.svg import INK, MUTED, PAPER, RULE, WATER, Sheet, num
 from borewright.drawing.text import Label, fit, place, width_of, wrap
 from borewright.errors import BadInput
 from borewright.ground import GROUND
-from borewright.quantities import from_si, show, shown_unit
+from borewright.quantities import from_si, rounded, show, shown_unit
 
 __all__ = ["depth_words", "living_section", "nice_step", "unit_system"]
 
@@ -82,10 +82,10 @@ class _Drawing:
         return max(0.5 * diameter * self.across, 2.2)
 
     def said(self, depth: float) -> str:
-        return f"{depth_words(depth, self.units)} {self.unit}"
+        return f"{depth_words(depth, self.units)}\u00a0{self.unit}"
 
     def span(self, a: float, b: float) -> str:
-        return f"{depth_words(a, self.units)}–{depth_words(b, self.units)} {self.unit}"
+        return f"{depth_words(a, self.units)}–{depth_words(b, self.units)}\u00a0{self.unit}"
 
     def _ticks(self) -> list[float]:
         per = from_si(1.0, "depth", self.unit)
@@ -370,7 +370,7 @@ class _Drawing:
     def note_labels(self) -> None:
         s, size, width = self.s, self.size, self.notes_right - self.notes_left
         rows: list[tuple[float, str, int, str]] = []
-        flow = lambda q: show(q, "flow", system=self.units)
+        flow = lambda q: show(q, "flow", system=self.units).replace(" ", "\u00a0")
         if s.static_level is not None and s.state != "sealed":
             words = f"static level {self.said(s.static_level)}" if s.static_level >= 0 else f"flows: head {self.said(-s.static_level)} above ground"
             rows.append((s.static_level, words, 1, "level"))
@@ -488,16 +488,16 @@ class _Drawing:
     def footer(self) -> None:
         size, height = self.size * 0.92, self.sheet.height
         times = self.across / self.scale
-        widths = f"Depth to scale; diameters drawn {times:.2g} times as wide." if times >= 1.05 else "Depth and diameters to scale."
+        widths = f"Depth to scale; diameters drawn {rounded(times, 2)} times as wide." if times >= 1.05 else "Depth and diameters to scale."
         kinds = []
         if self.s.expected:
-            kinds.append("pale = expected, width = how likely")
+            kinds.append("Pale: expected, as wide as likely.")
         if self.s.planned and self.s.casings:
-            kinds.append("dashed = planned")
+            kinds.append("Dashed: planned.")
         fillings = [w for w in ("grout", "seal", "pack", "backfill") if any(a.what == w for a in self.s.annulus)]
         x = self.axis - 1
         room = self.sheet.width - x - 4
-        self.sheet.text(x, height - size * 1.7, fit(" ".join([widths, *([("; ".join(kinds)).capitalize() + "."] if kinds else [])]), room, size), size, colour=MUTED)
+        self.sheet.text(x, height - size * 1.7, fit(" ".join([widths, *kinds]), room, size), size, colour=MUTED)
         at = x
         for what in fillings:
             if at + 14 + width_of(what, size) > self.sheet.width - 4:
@@ -524,6 +524,7 @@ def _described(s: Section, units: str) -> str:
     said = lambda d: f"{depth_words(d, units)} {unit}"
     flow = lambda q: show(q, "flow", system=units)
     out = [{"before drilling": f"Nothing is drilled yet; drawn to {said(s.bottom)}.", "drilling": f"Drilled to {said(s.drilled)} so far.",
+            "drilled": f"A hole {said(s.drilled)} deep, not yet cased.",
             "built": f"A finished bore {said(s.drilled)} deep.", "failed": f"A hole {said(s.drilled)} deep that was given up.",
             "sealed": f"A hole {said(s.drilled)} deep, sealed."}[s.state]]
     if s.ground:

@@ -11,7 +11,7 @@ from borewright.record.fold import Hole, Job
 
 __all__ = ["AnnulusPart", "Band", "CasingPart", "Check", "Expected", "HolePart", "OddsRow", "Section", "Strike", "section_of"]
 
-STATES = ("before drilling", "drilling", "built", "failed", "sealed")
+STATES = ("before drilling", "drilling", "drilled", "built", "failed", "sealed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,7 +251,7 @@ def _state(hole: Hole | None) -> str:
         return "built"
     if hole.stopped and hole.stopped.body.reason in ("walked away", "hole lost"):
         return "failed"
-    return "drilling"
+    return "drilled" if hole.stopped else "drilling"
 
 
 def _levels(hole: Hole | None) -> tuple[float | None, float | None, float | None]:
@@ -304,7 +304,7 @@ def section_of(
         annulus = [AnnulusPart(f.body.what, f.body.from_depth, f.body.to_depth, f.body.material, f.body.bags) for f in logged.annulus]
         if logged.sealed_off:
             annulus += [AnnulusPart(_plug_of(i.material), i.from_depth, i.to_depth, i.material, i.bags, plug=True) for i in logged.sealed_off.body.intervals]
-    planned = state == "before drilling" or (state == "drilling" and not casings)
+    planned = state == "before drilling" or (state in ("drilling", "drilled") and not casings)
     if planned:
         casings, annulus = casings or plan_casings, annulus or plan_annulus
         if state == "before drilling":

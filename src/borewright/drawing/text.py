@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
+_BREAKS = re.compile(r"[ \t\r\n]+")  # a no-break space holds a figure and its unit together
 __all__ = ["Label", "fit", "font_folder", "place", "width_of", "wrap"]
 
 # Letters that the table does not hold (another script) are taken as one em, wider than any that it does.
@@ -41,7 +43,7 @@ def fit(text: str, width: float, size: float, *, bold: bool = False) -> str:
 
 def wrap(text: str, width: float, size: float, *, lines: int = 3, bold: bool = False) -> list[str]:
     """Return the text in at most so many lines no wider than `width`; what does not fit ends in an ellipsis."""
-    words, rows = text.split(), [""]
+    words, rows = _BREAKS.split(text.strip()), [""]
     for index, word in enumerate(words):
         tried = f"{rows[-1]} {word}".strip()
         if not rows[-1] or width_of(tried, size, bold=bold) <= width:

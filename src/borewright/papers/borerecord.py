@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from borewright.drawing import living_section, section_of
@@ -15,7 +16,8 @@ MOST_ROWS = 14
 
 def drawing_of(job: Job, w: Wording, width: float, height: float, *, margins: bool = False) -> dict[str, Any]:
     """Return the section as a picture of the data."""
-    section = section_of(job)
+    # A record shows what is there: no plan, no odds.
+    section = replace(section_of(job, design=None if margins else {}), odds=(), expected=None, walk_away=None)
     svg = living_section(section, width=width, height=height, medium="paper", units=w.system, margins=margins)
     described = svg[svg.index("<desc"):svg.index("</desc>")].partition(">")[2]
     return {"svg": svg, "width": width, "alt": described[:900]}

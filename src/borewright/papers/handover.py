@@ -27,7 +27,7 @@ def code_words(job: Job, w: Wording) -> str:
     if hole.pump and hole.pump.body.intake_depth is not None:
         lines.append(f"pump intake {w.depth(hole.pump.body.intake_depth)}")
     lines.append(" ".join(p for p in (w.settings.firm, w.settings.phone) if p))
-    return "\n".join(line for line in lines if line)
+    return "\n".join(line for line in lines if line).replace("\u00a0", " ")
 
 
 def _code(job: Job, w: Wording) -> dict[str, Any]:

@@ -36,6 +36,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
         {"kind": "table", "head": ["depth", "stop at", "if dry", "leave below", "next 10 m, dry", "next 10 m, half the need"], "align": "rrlrrr", "widths": [0, 0, 1, 0, 0, 0], "rows": table, "size": 10.5,
          "note": "Leave below: with one strike so far and less than this flow, going on costs more than it is worth. The last two columns: chance that the next 10 m gives enough."},
         heading("Where the driller's interest and the customer's differ"), {"kind": "text", "text": c["difference"]},
+        heading("As drilled"), {"kind": "pencil", "head": ["depth", "ground", "water", "flow", "time"], "widths": [1, 3, 1, 1, 1], "rows": 7 if len(kept) <= 18 else 3},
         {"kind": "cautions", "items": [{"severity": "danger", "message": "A rule cannot see the ground: gas, loss of air, caving, flowing water that the hole cannot hold back, or a line overhead end the day whatever the card says."}]},
     ]
     return {"title": "Rig card", "blocks": blocks}

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Wording", "advisories_of", "heading", "number", "printed"]
 
+NO_BREAK = "\u00a0"  # keeps a figure and its unit on one line
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
 
 
@@ -103,7 +104,7 @@ class Wording:
 
     def depth(self, depth: float | None) -> str:
         """A depth to the digit it was recorded in, with its unit."""
-        return "" if depth is None else f"{depth_words(depth, self.system)} {shown_unit('depth', self.system)}"
+        return "" if depth is None else f"{depth_words(depth, self.system)}{NO_BREAK}{shown_unit('depth', self.system)}"
 
     def distance(self, metres: float | None) -> str:
         """A length over land: metres or feet when near, kilometres or miles when far."""
@@ -121,7 +122,7 @@ class Wording:
 
     def span(self, top: float, bottom: float) -> str:
         """Two depths, one unit."""
-        return f"{depth_words(top, self.system)}–{depth_words(bottom, self.system)} {shown_unit('depth', self.system)}"
+        return f"{depth_words(top, self.system)}–{depth_words(bottom, self.system)}{NO_BREAK}{shown_unit('depth', self.system)}"
 
     def level(self, level: float | None) -> str:
         """A water level in words: below ground, or how high it stands above."""
@@ -131,7 +132,7 @@ class Wording:
 
     def q(self, si: float | None, kind: str, digits: int = 3) -> str:
         """A quantity in the firm's units."""
-        return "" if si is None else printed(show(si, kind, system=self.system, digits=digits))
+        return "" if si is None else printed(show(si, kind, system=self.system, digits=digits)).replace(" ", NO_BREAK)
 
     def flow(self, si: float | None) -> str:
         """A flow in the firm's unit."""
@@ -148,7 +149,7 @@ class Wording:
     def typed(self, fact: Fact | None, name: str, shown: str) -> str:
         """A quantity as it was typed, with the firm's unit behind it where the two differ."""
         text = fact.body.typed.get(name, "") if fact else ""
-        return shown if not text or text == shown else f"{text} ({shown})"
+        return shown if not text or text == shown.replace(NO_BREAK, " ") else f"{text} ({shown})"
 
     def money(self, minor: float | None, currency: str | None = None) -> str:
         """An amount, exact."""
