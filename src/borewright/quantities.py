@@ -102,6 +102,7 @@ KINDS: dict[str, Kind] = {
         Kind("fraction", "", {"": 1.0, "%": 0.01}, ("%", "%", "%")),
         Kind("number", "", {"": 1.0}, ("", "", ""), -math.inf),
         Kind("intensity", "1/m", {"1/m": 1.0, "1/ft": 1 / FOOT, "1/km": 1e-3}, ("1/m", "1/ft", "1/ft")),
+        Kind("resistivity", "ohm m", {"ohm m": 1.0, "ohm ft": FOOT}, ("ohm m", "ohm m", "ohm m")),
         Kind("temperature", "degC", {"degC": 1.0, "degF": math.nan, "K": math.nan}, ("degC", "degF", "degC"), -273.15),
         Kind("pH", "", {"": 1.0}, ("", "", "")),
     )

@@ -9,6 +9,10 @@ Public names::
     odds_as_dict, prospect_as_dict / prospect_from_dict, column_as_dict / column_from_dict
     prove(register, *, need, ...) -> Proof;  proof_as_dict
     chance_of_enough(prospect, needs, depths) -> chances, shape (needs, depths)
+    plane_from_points, plane_from_strike, cut_depths, collars_cutting_two                 beds and fractures
+    apparent_resistivity, invert_sounding                                                 four-electrode soundings
+    rank_spots, setback_breaches, sample_setbacks, expected_cost_to_success               candidate spots
+    rate_from_counts(strikes, metres, ...) -> RateBelief                                  the driller's own few holes
 
 What the bores say is fitted once when a register is loaded (strikes as a marked Poisson process in depth, smooth fields of its
 local scale and yield over the ground) and kept beside it.
@@ -20,13 +24,32 @@ from borewright.siting.keep import list_registers, load_register, open_register,
 from borewright.siting.load import LoadReport, RefusedRow, read_register
 from borewright.siting.odds import DepthOdds, NearBore, Odds, Opinion, SiteOdds, odds_at, odds_at_sites, opinion_from_text
 from borewright.siting.plain import column_as_dict, column_from_dict, odds_as_dict, prospect_as_dict, prospect_from_dict
+from borewright.siting.planes import CollarChoice, Plane, apparent_dip, collars_cutting_two, cut_depths, plane_from_points, plane_from_strike
 from borewright.siting.prove import PickRecord, Proof, ReliabilityBin, pick_record, proof_as_dict, prove
 from borewright.siting.prospect import ExpectedColumn, WaterProspect
+from borewright.siting.rate import RateBelief, rate_from_counts
 from borewright.siting.register import Intervals, Register, Strikes
+from borewright.siting.sounding import Layers, SoundingFit, apparent_resistivity, invert_sounding
+from borewright.siting.spots import (
+    Breach,
+    Hazard,
+    RankedSpot,
+    Setback,
+    Spot,
+    expected_cost_to_success,
+    rank_spots,
+    sample_setbacks,
+    setback_breaches,
+    setbacks_from_toml,
+)
 
 __all__ = [
-    "ColumnMap", "DepthOdds", "ExpectedColumn", "Intervals", "LoadReport", "NearBore", "Odds", "Opinion", "PickRecord", "Proof", "RefusedRow", "Register", "ReliabilityBin", "SiteOdds",
-    "Strikes", "WaterProspect", "chance_of_enough", "column_as_dict", "column_from_dict", "column_map_from_toml", "list_registers",
-    "load_register", "odds_as_dict", "odds_at", "odds_at_sites", "open_register", "opinion_from_text", "pick_record", "proof_as_dict", "prospect_as_dict", "prospect_from_dict", "prove",
-    "read_column_map", "read_register", "registers_folder",
+    "Breach", "CollarChoice", "ColumnMap", "DepthOdds", "ExpectedColumn", "Hazard", "Intervals", "Layers", "LoadReport", "NearBore",
+    "Odds", "Opinion", "PickRecord", "Plane", "Proof", "RankedSpot", "RateBelief", "RefusedRow", "Register", "ReliabilityBin",
+    "Setback", "SiteOdds", "SoundingFit", "Spot", "Strikes", "WaterProspect", "apparent_dip", "apparent_resistivity",
+    "chance_of_enough", "collars_cutting_two", "column_as_dict", "column_from_dict", "column_map_from_toml", "cut_depths",
+    "expected_cost_to_success", "invert_sounding", "list_registers", "load_register", "odds_as_dict", "odds_at", "odds_at_sites",
+    "open_register", "opinion_from_text", "pick_record", "plane_from_points", "plane_from_strike", "proof_as_dict", "prospect_as_dict",
+    "prospect_from_dict", "prove", "rank_spots", "rate_from_counts", "read_column_map", "read_register", "registers_folder",
+    "sample_setbacks", "setback_breaches", "setbacks_from_toml",
 ]
