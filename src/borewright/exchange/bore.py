@@ -388,11 +388,11 @@ def from_text(text: Any, column: Column, *, where: str) -> Any:
     if not isinstance(text, str):
         raise BadInput(name, text, "is not text", "a text")
     if column.type == "datetime":
-        return _moment(text, name)
+        return moment_of(text, name)
     return text
 
 
-def _moment(text: str, name: str) -> str:
+def moment_of(text: str, name: str) -> str:
     try:
         moment = datetime.fromisoformat(text.strip())
     except ValueError:
@@ -412,7 +412,7 @@ def bore_from(values: Mapping[str, Any], rows: Mapping[str, list[dict[str, Any]]
     moment = values.get("stopped_at") or values.get("started_at")
     values = dict(values)
     if moment is None and summary.get("drilled_on"):
-        moment = values["started_at"] = _moment(summary["drilled_on"], "bores: drilled_on")
+        moment = values["started_at"] = moment_of(summary["drilled_on"], "bores: drilled_on")
     if summary.get("first_water") is not None and "strikes" not in kept:
         kept["strikes"] = [{"depth": summary["first_water"], "note": "", "at": moment}]
     if summary.get("yield_") is not None and "flows" not in kept:
