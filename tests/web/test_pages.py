@@ -162,7 +162,7 @@ def test_three_fields_give_odds_and_a_price_range(client, book):
     answer = client.post("/start", data={"where": "-38.47, -18.22", "need": "15 L/min", "register": "near"})
     assert answer.status_code == 303 and answer.headers["location"].endswith("/quote")
     said = text_of(client.get(answer.headers["location"]).text)
-    assert "most likely" in said and "No usable water" in said
+    assert "in eight holes of ten" in said and "No usable water" in said
     (line,) = book.jobs()
     assert book.job(line.id).odds and book.job(line.id).quote
 

@@ -13,7 +13,7 @@ from borewright.errors import BadInput, BorewrightError, NotFound
 from borewright.web.acts import Desk
 from borewright.web.fields import Field, Filled, Form
 from borewright.web.present import desk_of, page
-from borewright.web.section import section_svg
+from borewright.web.section import job_section, section_svg
 from borewright.web.stages import STAGES, forms_of
 from borewright.web.view import stage_view
 
@@ -194,6 +194,14 @@ def history(request: Request, job: str) -> Response:
     """Every entry as it was written, struck-out ones with the line through them."""
     folded = desk_of(request).book.job(job_id(job))
     return page(request, "history.html", job=folded, stages=STAGES, stage="history", section=section_svg(request, folded))
+
+
+@router.get("/jobs/{job}/section")
+def section(request: Request, job: str, width: float = 380.0, height: float = 300.0) -> Response:
+    """The living section drawn for a box of a size, for a phone."""
+    folded = desk_of(request).book.job(job_id(job))
+    box = {"width": round(min(max(width, 200.0), 1200.0)), "height": round(min(max(height, 180.0), 1600.0))}
+    return Response(job_section(folded, **box, units=desk_of(request).settings.unit_system), media_type="image/svg+xml")
 
 
 @router.get("/jobs/{job}/strike/{entry}")

@@ -12,7 +12,7 @@ from borewright.web.present import desk_of
 __all__ = ["job_section", "section_svg"]
 
 _KEPT: dict[tuple[Any, ...], str] = {}
-WIDE, TALL = 430.0, 740.0
+WIDE, TALL = 380.0, 610.0  # drawn smaller than it is shown on a desk, so that its words are big enough to read
 
 
 def section_svg(request: Request, job: Any) -> Markup:

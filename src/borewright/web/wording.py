@@ -40,6 +40,8 @@ def shown_value(name: str, value: Any, system: str, typed: dict[str, str] | None
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, (int, float)) and name in _KINDS:
+        if _KINDS[name] == "length" and value >= 2000:
+            return show(float(value), "length", unit="km" if system == "metric" else "mile", digits=3)
         return show(float(value), _KINDS[name], system=system, digits=4)
     if isinstance(value, (list, tuple)):
         return f"{len(value)} lines" if value and not isinstance(value[0], str) else ", ".join(map(str, value))

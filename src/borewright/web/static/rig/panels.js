@@ -98,9 +98,9 @@ function flow(now, job, context) {
     work = () => ({ ...notchFlow(heads.all.map((h) => h / 1000), angle.value), readings: { heads: heads.all.map((h) => h / 1000), notch_angle: angle.value } });
     nodes.push(angle.node, heads.node);
   } else {
-    const guess = stepper("By eye", 0.5, "L/s", [1, 0.1], { digits: 2 });
+    const guess = stepper("By eye", 10, "L/min", [10, 1], { digits: 1 });
     guess.field.addEventListener("input", () => tell());
-    work = () => ({ flow: guess.value / 1000, doubt: (guess.value / 1000) * 0.5, readings: {} });
+    work = () => ({ flow: guess.value / 60000, doubt: (guess.value / 60000) * 0.5, readings: {} });
     nodes.push(guess.node);
   }
   function tell() {
@@ -148,8 +148,8 @@ function casing(now, job, context) {
   const size = chips("Outside diameter", SIZES.map((s) => [s, `${s} mm`]), { chosen: 125, needed: true });
   const material = chips("Material", ["PVC-U", "steel"], { chosen: "PVC-U", needed: true });
   const slotted = chips("Slotted", ["plain", "slotted"], { chosen: "plain", needed: true });
-  const from = stepper("From", 0, "m", [1, 0.1], { digits: 2 });
-  const to = stepper("To", now.depth, "m", [1, 0.1], { digits: 2 });
+  const from = stepper("From", 0, "m", [10, 1, 0.1], { digits: 2 });
+  const to = stepper("To", now.depth, "m", [10, 1, 0.1], { digits: 2 });
   const joints = stepper("Joints", null, "", [1], { digits: 0 });
   nodes.push(string.node, size.node, material.node, slotted.node, from.node, to.node, joints.node);
   run = () => [{ kind: "rig.casing", body: some({ ...hole(now), string: string.value, from_depth: from.value, to_depth: to.value, outside_diameter: size.value / 1000, material: material.value, slotted: slotted.value === "slotted", joints: joints.value ? Math.round(joints.value) : null }) }];
@@ -181,12 +181,12 @@ function airlift(now) {
   const first = now.airlift.length ? Date.parse(now.airlift[0].at) - now.airlift[0].body.elapsed * 1000 : Date.now();
   const minutes = stepper("Since air-lifting began", Math.max(0, (Date.now() - first) / 60000), "min", [10, 1], { digits: 0 });
   const look = chips("Water", ["clear", "cloudy", "dirty"], { chosen: "cloudy", needed: true });
-  const litres = stepper("Flow", now.flow ? now.flow.body.flow * 1000 : null, "L/s", [1, 0.1], { digits: 2 });
+  const litres = stepper("Flow", now.flow ? now.flow.body.flow * 60000 : null, "L/min", [10, 1], { digits: 1 });
   const sand = stepper("Sand", null, "mg/L", [10, 1], { digits: 0 });
   const cloud = stepper("Turbidity", null, "NTU", [10, 1], { digits: 0 });
   return {
     title: "Airlift reading", save: "Write down", nodes: [look.node, minutes.node, litres.node, sand.node, cloud.node],
-    write: () => [{ kind: "rig.airlift", body: some({ ...hole(now), elapsed: minutes.value * 60, flow: litres.value === null ? null : litres.value / 1000, sand: sand.value, turbidity: cloud.value, clear: look.value === "clear" }) }],
+    write: () => [{ kind: "rig.airlift", body: some({ ...hole(now), elapsed: minutes.value * 60, flow: litres.value === null ? null : litres.value / 60000, sand: sand.value, turbidity: cloud.value, clear: look.value === "clear" }) }],
   };
 }
 
@@ -218,11 +218,12 @@ function standby(now) {
 function note(now, job, context) {
   const text = el("textarea", { id: "text", rows: "3" });
   const depth = depthOf(now);
-  const file = el("input", { id: "photo", type: "file", accept: "image/*", capture: "environment" });
+  const file = el("input", { id: "photo", class: "unseen", type: "file", accept: "image/*", capture: "environment", onchange: () => { taken.textContent = file.files[0] ? "Photo taken" : ""; } });
+  const taken = el("p", { class: "taken", "aria-live": "polite" });
   const near = chips("This was a near miss", ["near miss"]);
   return {
     title: "Note or photo", save: "Write down",
-    nodes: [el("label", { for: "text", text: "Note" }), text, el("label", { class: "big file", for: "photo", text: "Take a photo" }), file, depth.node, near.node],
+    nodes: [el("label", { for: "text", text: "Note" }), text, el("div", { class: "take" }, file, el("label", { class: "big file", for: "photo", text: "Take a photo" })), taken, depth.node, near.node],
     write: async () => {
       const out = [];
       const words = text.value.trim();

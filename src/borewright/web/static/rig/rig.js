@@ -182,7 +182,7 @@ function open(key) {
   nodes.push(button("Back without writing", close, "big wide"));
   main.replaceChildren(el("div", { class: "panel" }, ...nodes));
   window.scrollTo(0, 0);
-  main.focus();
+  main.focus({ preventScroll: true });
 }
 
 function close() {

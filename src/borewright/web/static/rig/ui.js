@@ -54,7 +54,7 @@ export function stepper(label, value, unit, steps, { least = 0, most = Infinity,
   };
   const key = (by) => button(`${by > 0 ? "+" : "−"}${Math.abs(by)}`, () => step(by), "step");
   state.node = el("section", { class: "number" }, el("label", { for: id, text: `${label}${unit ? `, ${unit}` : ""}` }),
-    el("div", { class: "steps" }, ...[...steps].reverse().map((s) => key(-s)), field, ...steps.map((s) => key(s))));
+    field, el("div", { class: "steps" }, ...steps.map((s) => key(-s)), ...[...steps].reverse().map((s) => key(s))));
   return state;
 }
 
@@ -76,9 +76,9 @@ export function readings(label, unit, start, steps, options) {
 
 export const metres = (m) => `${Number(m.toFixed(2))} m`;
 
-/** Flow as it is read at the rig: litres a second under the metric system, gallons a minute else. */
+/** Flow as it is read at the rig: litres a minute under the metric system, gallons a minute else. */
 export function flowWords(flow, units) {
-  if (units === "US") return `${(flow * 15850.323).toPrecision(3)} US gpm`;
-  if (units === "imperial") return `${(flow * 13198.155).toPrecision(3)} imp gpm`;
-  return `${Number((flow * 1000).toPrecision(3))} L/s`;
+  if (units === "US") return `${Number((flow * 15850.323).toPrecision(3))} US gpm`;
+  if (units === "imperial") return `${Number((flow * 13198.155).toPrecision(3))} imp gpm`;
+  return `${Number((flow * 60000).toPrecision(3))} L/min`;
 }
