@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from borewright.errors import Advisory, BadInput, OutOfDomain, require_non_negative, require_positive
+from borewright.errors import Advisory, BadInput, OutOfDomain, require, require_non_negative
 from borewright.water.species import CACO3_EQUIVALENT, PARAMETERS, parameter, to_canonical
 
 __all__ = [
@@ -242,7 +242,7 @@ def sodium_adsorption_ratio(sodium: float, calcium: float, magnesium: float) -> 
     5.7735
     """
     require_non_negative(sodium=sodium, calcium=calcium, magnesium=magnesium)
-    require_positive(calcium_and_magnesium=calcium + magnesium)
+    require(calcium + magnesium > 0, "calcium", calcium, "and magnesium are both nought, so there is no ratio", "calcium or magnesium above zero")
     return sodium / math.sqrt((calcium + magnesium) / 2)
 
 
