@@ -143,7 +143,7 @@ def test_a_rule_that_never_finds_water_still_makes_plain_json():
     ("maximum_depth", {"maximum_depth": float("inf")}), ("distance", {"distance": -1.0}), ("distance", {"distance": float("nan")}),
     ("holes", {"holes": 1}), ("rule", {"rule": "nobody"}), ("step", {"step": 0.0}),
     ("currency", {"contract": Contract("per metre", currency="NZD")}), ("least_depth", {"contract": per_metre(least_depth=500.0)}),
-    ("diameter", {"form": HoleForm(upper_diameter=0.3)}),
+    ("diameter", {"form": HoleForm(upper_diameter=0.35)}),
 ])
 def test_bad_input_is_refused_by_field(field, changes):
     with pytest.raises(BadInput) as caught:

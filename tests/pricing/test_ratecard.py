@@ -82,6 +82,6 @@ def test_a_size_that_the_card_does_not_list():
     card = sample_card()
     assert card.drilling_rates(0.170)[0] == 216
     with pytest.raises(BadInput, match="wider than any hole"):
-        card.drilling_rates(0.300)
+        card.drilling_rates(0.350)
     with pytest.raises(BadInput, match="wider than any casing"):
         card.casing_rates(0.300)

@@ -115,7 +115,7 @@ def _register(folder: Path) -> Any:
 
 
 def _open(book: JobBook, register: Any, place: Place, tell: Progress) -> tuple[UUID, TrueHole]:
-    """Take the call, pick the spot, tell the odds, issue and accept a promise, design from the expected column."""
+    """Take the call, pick the spot, tell the odds, design from the expected column, issue and accept a promise."""
     from borewright.pricing import promise, sample_card
     from borewright.work.bore import design_expected
     from borewright.work.enquiry import open_job
@@ -134,11 +134,11 @@ def _open(book: JobBook, register: Any, place: Place, tell: Progress) -> tuple[U
     }, by=BY, at=at + timedelta(days=1))
     tell(0.05, f"{place.title}: odds from the register")
     tell_odds(book, job, register, by=BY, at=at + timedelta(days=1, minutes=20))
+    tell(0.15, f"{place.title}: design from the expected ground")
+    design_expected(book, job, by=BY, at=at + timedelta(days=1, minutes=30))
     tell(0.2, f"{place.title}: pricing ten thousand holes")
     issue_quote(book, job, by=BY, card=sample_card(), contract=promise(least_depth=60.0), maximum_depth=DEEPEST, at=at + timedelta(days=1, minutes=40))
     accept_quote(book, job, name=place.customer["name"], by=BY, way="on paper", at=at + timedelta(days=3))
-    tell(0.45, f"{place.title}: design from the expected ground")
-    design_expected(book, job, by=BY, at=at + timedelta(days=4))
     return job, true_hole(orrin_vale(), place.longitude, place.latitude, deepest=DEEPEST, seed=place.seed)
 
 

@@ -266,10 +266,13 @@ def sample_card() -> RateCard:
             {"diameter_mm": 165, "loose": "78.00", "soft": "82.00", "medium": "98.00", "hard": "126.00"},
             {"diameter_mm": 216, "loose": "98.00", "soft": "104.00", "medium": "128.00", "hard": "168.00"},
             {"diameter_mm": 254, "loose": "122.00", "soft": "130.00", "medium": "162.00", "hard": "214.00"},
+            {"diameter_mm": 311, "loose": "158.00", "soft": "170.00", "medium": "214.00", "hard": "286.00"},
         ],
         "casing": [
             {"size_mm": 125, "per_metre": "34.00", "slotted_per_metre": "49.00", "cost_per_metre": "19.00", "cost_slotted_per_metre": "29.00"},
+            {"size_mm": 141, "per_metre": "41.00", "slotted_per_metre": "57.00", "cost_per_metre": "24.00", "cost_slotted_per_metre": "35.00"},
             {"size_mm": 168, "per_metre": "56.00", "slotted_per_metre": "74.00", "cost_per_metre": "33.00", "cost_slotted_per_metre": "46.00"},
             {"size_mm": 200, "per_metre": "78.00", "slotted_per_metre": "104.00", "cost_per_metre": "47.00", "cost_slotted_per_metre": "64.00"},
+            {"size_mm": 226, "per_metre": "92.00", "slotted_per_metre": "124.00", "cost_per_metre": "56.00", "cost_slotted_per_metre": "77.00"},
         ],
     })

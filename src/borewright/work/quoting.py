@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
@@ -13,10 +14,10 @@ from borewright.work.facts import last_ground_answer, need_of
 from borewright.work.learning import time_model
 
 if TYPE_CHECKING:
-    from borewright.pricing import Contract, RateCard
+    from borewright.pricing import Contract, HoleForm, RateCard
     from borewright.storage import JobBook
 
-__all__ = ["accept_quote", "estimate_against_actual", "issue_quote", "policy_of"]
+__all__ = ["accept_quote", "estimate_against_actual", "form_of", "issue_quote", "policy_of"]
 
 
 def issue_quote(
@@ -43,7 +44,7 @@ def issue_quote(
     own = [book.job(line.id) for line in book.jobs() if line.id != job_id]
     quote = make_quote(
         prospect_from_dict(answer["prospect"]), column_from_dict(answer["column"]), card, need=need.flow, contract=contract,
-        maximum_depth=maximum_depth, distance=distance, time=time_model(own), rule=rule, holes=holes,
+        maximum_depth=maximum_depth, distance=distance, form=form_of(job), time=time_model(own), rule=rule, holes=holes,
     )
     content = quote_as_dict(quote)
     content["rate_card"] = card_as_dict(card)
@@ -53,6 +54,27 @@ def issue_quote(
         "number": number, "revision": 1 + max((f.body.revision for f in job.quotes), default=0),
         "valid_until": (moment + timedelta(days=valid_days)).date().isoformat(), "content": content, "content_hash": quote.content_hash,
     }, by=by, at=at)
+
+
+def form_of(job: Job) -> HoleForm:
+    """Return the sizes of the hole to price: those of the design last made, else the usual ones."""
+    from borewright.pricing import HoleForm
+
+    design = job.design.body.design if job.design else {}
+    strings = {s["string"]: s for s in design.get("strings", ())}
+    usual = HoleForm()
+    if not {"conductor", "production"} <= set(strings) or not design.get("hole"):
+        return usual
+    conductor, production = strings["conductor"], strings["production"]
+    grout = [a for a in design["annulus"] if a["what"] == "grout" and a.get("string") == "conductor" and a.get("bags")]
+    bags = sum(a["bags"] for a in grout) / max(sum(a["to_depth"] - a["from_depth"] for a in grout), 1e-9) if grout else usual.grout_per_metre
+    seal = sum(a["to_depth"] - a["from_depth"] for a in design["annulus"] if a["what"] == "seal")
+    slotted = sum(s["to_depth"] - s["from_depth"] for s in design["slots"])
+    return replace(
+        usual, main_diameter=design["hole"][-1]["diameter"], upper_diameter=design["hole"][0]["diameter"],
+        surface_casing_diameter=conductor["outside_diameter"], production_casing_diameter=production["outside_diameter"],
+        slotted=slotted or usual.slotted, seal=seal or usual.seal, grout_per_metre=bags,
+    )
 
 
 def accept_quote(
