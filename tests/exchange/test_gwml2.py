@@ -11,7 +11,7 @@ from lxml import etree
 from borewright.errors import BadInput
 from borewright.exchange import bores_of, entries_of, read_gwml2, write_gwml2
 from borewright.exchange.gwml2 import ORIGIN_ELEVATION
-from borewright.exchange.ogc import NS
+from borewright.exchange.ogc import NS, tag
 from borewright.record import fold
 
 from .conftest import bores
@@ -75,10 +75,10 @@ def test_rules_beyond_the_schema(bore):
     assert len(line) == 6 and line[0:2] == line[3:5] and float(line[2]) - float(line[5]) == 60.0
     assert line[0:2] == ["-35.3", "149.1"]  # latitude first
     assert count("gwml2w:gwWellGeology/gwml2w:GW_GeologyLog/om:result/gwml2w:GW_GeologyLogCoverage") == 2
-    for value in root.iter("{%s}LogValue" % NS["gwml2w"]):
+    for value in root.iter(tag("gwml2w:LogValue")):
         top, bottom = (float(v) for v in value.xpath("*/swe:Quantity/swe:value/text()", namespaces=NS)[:2])
         assert top <= bottom
-    ids = [e.get("{%s}id" % NS["gml"]) for e in root.iter() if e.get("{%s}id" % NS["gml"])]
+    ids = root.xpath("//@gml:id", namespaces=NS)
     assert len(ids) == len(set(ids))
     local = [h[1:] for h in root.xpath("//@xlink:href", namespaces=NS) if h.startswith("#")]
     assert local and set(local) <= set(ids)

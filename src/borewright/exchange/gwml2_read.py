@@ -202,7 +202,7 @@ def _construction(hole: ET.Element, moment: str | None, where: str) -> dict[str,
                 "outside_diameter": outside, "wall": wall, "material": _title(part, f"gwml2wc:{start}Material"), "slotted": slotted,
                 "aperture": _quantity(part.find(tag("gwml2wc:screenHoleWidth")), "length", f"{place}: screenHoleWidth"), "joints": None, "at": moment})
     for name, material, kinds in (("FiltrationComponent", "filterMaterial", ("pack",)), ("SealingComponent", "sealingMaterial", ("seal", "grout", "backfill"))):
-        for part, _place_, (top, bottom) in parts(name):
+        for part, _, (top, bottom) in parts(name):
             what = _text(part, "gml:name")
             rows["annulus"].append({
                 "from_depth": top, "to_depth": bottom, "what": what if what in kinds else kinds[0], "material": _title(part, f"gwml2wc:{material}"),
