@@ -193,7 +193,7 @@ def _develop(book: JobBook, job: UUID, drilled: Drilled, clock: datetime) -> Non
 
 def _test(book: JobBook, job: UUID, truth: TrueHole, drilled: Drilled, clock: datetime, tell: Progress) -> None:
     """Pump at a little above the need for eight hours, watch it come back, and rate it; the aquifer is hidden and known."""
-    from borewright.hydraulics import theis_drawdown
+    from borewright.hydraulics import drawdown as theis_drawdown
     from borewright.work.pump import choose
     from borewright.work.testing import fit_run, rate_job
 
@@ -202,13 +202,13 @@ def _test(book: JobBook, job: UUID, truth: TrueHole, drilled: Drilled, clock: da
     pumped, watched = 8 * 3600.0, 4 * 3600.0
     transmissivity, storativity, radius, skin = 9.0 / 86400, 2.0e-4, 0.0825, 1.5
     during = np.unique(np.round(np.geomspace(30, pumped, 42) / 30) * 30)
-    after = pumped + np.unique(np.round(np.geomspace(30, watched, 34) / 30) * 30)
+    after = np.unique(np.round(np.geomspace(30, watched, 34) / 30) * 30)
 
     def drawdown(at: np.ndarray) -> np.ndarray:
-        on = theis_drawdown(at, rate=rate, transmissivity=transmissivity, storativity=storativity, radius=radius)
+        on = theis_drawdown(at, radius, rate=rate, transmissivity=transmissivity, storativity=storativity)
         off = np.zeros_like(at)
         late = at > pumped
-        off[late] = theis_drawdown(at[late] - pumped, rate=rate, transmissivity=transmissivity, storativity=storativity, radius=radius)
+        off[late] = theis_drawdown(at[late] - pumped, radius, rate=rate, transmissivity=transmissivity, storativity=storativity)
         loss = skin * rate / (2 * np.pi * transmissivity) * ~late
         return on - off + loss
 
@@ -218,7 +218,7 @@ def _test(book: JobBook, job: UUID, truth: TrueHole, drilled: Drilled, clock: da
     book.write(job, "test.levels", _levels("constant 1", during, drawdown(during), rng), by=DRILLER, at=clock + timedelta(seconds=pumped))
     book.write(job, "test.run", {"run": "recovery 1", "type": "recovery", "rate": rate, "duration": pumped, "static_level": stick, "radius": radius}, by=DRILLER,
                at=clock + timedelta(seconds=pumped))
-    book.write(job, "test.levels", _levels("recovery 1", after, drawdown(after), rng), by=DRILLER, at=clock + timedelta(seconds=pumped + watched))
+    book.write(job, "test.levels", _levels("recovery 1", after, drawdown(pumped + after), rng), by=DRILLER, at=clock + timedelta(seconds=pumped + watched))
     done = clock + timedelta(hours=14)
     for run in ("constant 1", "recovery 1"):
         fit_run(book, job, run, by=BY, at=done)

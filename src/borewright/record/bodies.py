@@ -326,6 +326,8 @@ class TestRun(HoleBody):
 
 
 class TestLevels(HoleBody):
+    """Times count from the start of the run; those of a recovery run from the moment the pump stopped [s]. Drawdown is positive down [m]."""
+
     __test__ = False
     run: Word
     well: Word = "pumped"
