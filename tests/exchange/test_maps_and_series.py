@@ -133,7 +133,7 @@ def test_the_calendar_by_an_independent_reader(job):
     data = write_calendar(jobs, made=MADE)
     calendar = icalendar.Calendar.from_ical(data)
     assert calendar["VERSION"] == "2.0" and not calendar.errors
-    events = [c for c in calendar.walk("VEVENT")]
+    events = list(calendar.walk("VEVENT"))
     assert [(str(e["SUMMARY"]), e["DTSTART"].dt, e["DTEND"].dt) for e in events] == [("Rig: Homestead bore (invented)", date(2026, 3, 14), date(2026, 3, 15))]
     assert (events[0]["GEO"].latitude, events[0]["GEO"].longitude) == (-35.3, 149.1)
     todos = {str(c["SUMMARY"]): c for c in calendar.walk("VTODO")}

@@ -16,6 +16,8 @@ What others call::
     write_archive(entries, attachments, stream, *, made) -> None        everything of a firm or a job, to restore byte for byte
     read_archive(path) -> Archive(entries, attachments; .read_attachment(sha256))
     read_any(path) -> Import(format, bores | archive)                   finds the format by content, not by name
+    write_jobs(book, jobs, format, *, hole=None) -> bytes               what a page or command does to write; FORMATS says ending and words
+    bring_in(book, path, *, by, dry_run=False) -> Brought               and to read in: all of a file, or nothing
 
 Every reader refuses a file whole, with the field, the value, what is wrong and what would be right; nothing it returns is half a file.
 The open formats leave out the customer's name, address and money; only the archive holds those.
@@ -24,6 +26,7 @@ The open formats leave out the customer's name, address and money; only the arch
 from importlib import import_module
 
 _WHERE = {
+    "doors": ("FORMATS", "Brought", "bring_in", "write_jobs"),
     "bore": ("Bore", "TABLES", "bores_of", "entries_of"),
     "csvset": ("read_csv_set", "write_csv_set"),
     "geojson": ("read_geojson", "write_geojson"),

@@ -1,0 +1,160 @@
+"""What every door (command, page) does with a book and a file: write jobs in a format, and bring a file in, whole or not at all."""
+
+from __future__ import annotations
+
+import io
+import re
+import tempfile
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+from uuid import UUID
+
+from borewright.errors import BadInput, NotFound
+from borewright.exchange.bore import Bore, bores_of, entries_of
+from borewright.exchange.reading import Import, read_any
+from borewright.record import Entry
+
+__all__ = ["FORMATS", "Brought", "bring_in", "write_jobs"]
+
+# name -> (ending of the file, is it text, what it is in words)
+FORMATS: dict[str, tuple[str, bool, str]] = {
+    "csv": (".csv.zip", False, "CSV tables in a zip, with a data package descriptor"),
+    "geojson": (".geojson", True, "GeoJSON, RFC 7946"),
+    "gwml2": (".gwml2.xml", True, "OGC GroundWaterML 2.2, one bore"),
+    "gpkg": (".gpkg", False, "OGC GeoPackage 1.3, for any map program"),
+    "waterml": (".waterml.xml", True, "OGC WaterML 2.0, the water levels of one bore"),
+    "ics": (".ics", True, "iCalendar: rig days, jobs to drill, quotes that run out"),
+    "archive": (".archive.zip", False, "everything, to restore byte for byte"),
+}
+_ID_OF_A_JOB = re.compile(r"^([0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12})-\d{1,2}$")
+
+
+@dataclass(frozen=True, slots=True)
+class Brought:
+    """What bringing a file in did: its format, the jobs it holds, how many entries and attachments came, and how many were new."""
+
+    format: str
+    jobs: tuple[UUID, ...]
+    entries: int
+    fresh: int
+    attachments: int
+
+
+def write_jobs(book: Any, jobs: Iterable[UUID], format: str, *, hole: int | None = None, made: datetime | None = None) -> bytes:
+    """Return jobs of a book in one of `FORMATS`.
+
+    Parameters
+    ----------
+    book : JobBook
+    hole : int, optional
+        For the formats that hold one bore: which hole of the job; the last by default. For the others: only that hole.
+    made : datetime, optional
+        Moment written into an archive or a calendar; now by default.
+
+    Raises
+    ------
+    BadInput
+        No such format; no such hole; several jobs for a format of one bore; what the format itself cannot do without.
+    """
+    if format not in FORMATS:
+        raise BadInput("format", format, "is not known", "one of " + ", ".join(FORMATS))
+    jobs, made = list(jobs), made or datetime.now().astimezone()
+    if format == "archive":
+        from borewright.exchange.archive import write_archive
+
+        entries = sorted((e for job in jobs for e in book.entries(job)), key=lambda e: e.sequence or 0)
+        out = io.BytesIO()
+        write_archive(entries, _kept(book, entries), out, made=made)
+        return out.getvalue()
+    folded = [book.job(job) for job in jobs]
+    if format == "ics":
+        from borewright.exchange.ics import write_calendar
+
+        return write_calendar(folded, made=made)
+    bores = [b for job in folded for b in bores_of(job) if hole is None or b.hole == hole]
+    if not bores:
+        raise BadInput("hole", hole, "is not a hole of the job", "the number of a hole, or none for all")
+    if format in ("gwml2", "waterml"):
+        if len(folded) != 1:
+            raise BadInput("job", len(folded), f"are too many for {format}, which holds one bore", "one job")
+        return _one(bores[-1], format)
+    return _many(bores, format)
+
+
+def _one(bore: Bore, format: str) -> bytes:
+    if format == "gwml2":
+        from borewright.exchange.gwml2 import write_gwml2
+
+        return write_gwml2(bore)
+    from borewright.exchange.waterml import write_levels
+
+    return write_levels(bore)
+
+
+def _many(bores: list[Bore], format: str) -> bytes:
+    if format == "csv":
+        from borewright.exchange.csvset import write_csv_set
+
+        return write_csv_set(bores)
+    if format == "geojson":
+        from borewright.exchange.geojson import write_geojson
+
+        return write_geojson(bores).encode()
+    from borewright.exchange.geopackage import write_geopackage
+
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "bores.gpkg"
+        write_geopackage(bores, path)
+        return path.read_bytes()
+
+
+def _kept(book: Any, entries: list[Entry]) -> Iterable[tuple[str, Path]]:
+    """Yield the attachments that are here; one that a phone has still to send cannot be archived yet."""
+    from borewright.exchange.archive import attachments_named
+
+    for name in attachments_named(entries):
+        try:
+            yield name, book.attachment(name)
+        except NotFound:
+            continue
+
+
+def bring_in(book: Any, path: Path, *, by: str, at: datetime | None = None, dry_run: bool = False) -> Brought:
+    """Read a file and put what it holds into a book: all of it, or on any fault nothing.
+
+    Bores become new jobs whose ids follow from theirs, so the same file brought in twice adds nothing the second time. An archive brings its
+    entries as they were written.
+
+    Raises
+    ------
+    BadInput
+        The first thing in the file that cannot stand, by name; or a bore that is this book's own.
+    Conflict
+        An entry of an archive whose id stands for something else here.
+    """
+    found = read_any(path)
+    entries = _entries(book, found, by=by, at=at or datetime.now().astimezone())
+    jobs = tuple(dict.fromkeys(e.job for e in entries))
+    names = found.archive.attachments if found.archive else ()
+    if dry_run:
+        return Brought(found.format, jobs, len(entries), 0, len(names))
+    for name in names:  # before the entries that name them; a file on its own is nothing half written
+        book.attach(found.archive.read_attachment(name))
+    receipts = book.add(entries)
+    return Brought(found.format, jobs, len(entries), sum(r.fresh for r in receipts), len(names))
+
+
+def _entries(book: Any, found: Import, *, by: str, at: datetime) -> list[Entry]:
+    if found.archive:
+        return list(found.archive.entries)
+    known = {str(line.id) for line in book.jobs()}
+    entries: list[Entry] = []
+    for bore in found.bores:
+        own = _ID_OF_A_JOB.match(bore.id)
+        if own and own.group(1) in known:
+            raise BadInput("bore_id", bore.id, "is a bore of this book, which would come in twice", "a file from elsewhere; an archive brings entries back")
+        entries += entries_of(bore, by=by, at=at)
+    return entries
