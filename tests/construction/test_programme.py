@@ -227,6 +227,63 @@ def test_an_open_hole_in_sound_rock():
     assert design_from_dict(design_as_dict(design)) == design
 
 
+def test_a_hole_already_drilled_keeps_its_diameters_and_its_conductor():
+    drilled = [(0.0, 17.2, 0.254), (17.2, 90.0, 0.191)]
+    run = {"to_depth": 17.0, "outside_diameter": 0.219075, "wall": 0.0047752, "material": "steel"}
+    design = design_from_log(LOG, STRIKES, **HOLE, hole=drilled, conductor=run)
+    assert [(h.from_depth, h.to_depth, h.diameter) for h in design.hole] == drilled
+    conductor = design.string("conductor")
+    assert (conductor.to_depth, conductor.outside_diameter, conductor.material) == (17.0, 0.219075, "steel 35 ksi")
+    assert design.string("production").outside_diameter + 2 * 0.0254 <= 0.191 + 1e-4
+    assert "annulus-room" in codes(design)  # 17 mm round the conductor
+    assert check_design(design).passes
+
+
+def test_a_narrow_hole_takes_what_fits_and_says_that_grout_has_no_room():
+    tight = design_from_log(LOG, STRIKES, **HOLE, hole=[(0.0, 90.0, 0.178)])
+    assert tight.string("conductor") is None and "annulus-room" in codes(tight) and "no-conductor" in codes(tight)
+    with pytest.raises(BadInput) as caught:
+        design_from_log(LOG, STRIKES, **HOLE, hole=[(0.0, 90.0, 0.127)])
+    assert caught.value.field == "hole" and "narrow" in caught.value.problem
+    stepped = design_from_log(LOG, STRIKES, **HOLE, hole=[(0.0, 16.0, 0.29), (16.0, 90.0, 0.191)])
+    assert stepped.string("conductor").to_depth == 16.0
+
+
+@pytest.mark.parametrize("change, field", [
+    ({"conductor": {"to_depth": 95.0, "outside_diameter": 0.2}}, "conductor.to_depth"), ({"conductor": {"to_depth": 9.0}}, "conductor.outside_diameter"),
+    ({"conductor": {"to_depth": 9.0, "outside_diameter": 0.2, "material": "bamboo"}}, "material"), ({"hole": [(0.0, 50.0, 0.2), (60.0, 90.0, 0.2)]}, "hole[1].from_depth"),
+    ({"hole": [(0.0, 50.0, 0.2)]}, "hole"), ({"hole": [(0.0, 90.0, math.nan)]}, "hole[0]"), ({"hole": [(0.0, 90.0)]}, "hole[0]"),
+])
+def test_a_hole_that_cannot_have_been_drilled_is_refused(change, field):
+    with pytest.raises(BadInput) as caught:
+        design_from_log(LOG, STRIKES, **HOLE, **change)
+    assert caught.value.field == field
+
+
+def test_grout_through_the_casing_is_checked_for_burst():
+    design = design_from_log(LOG, STRIKES, **HOLE, settings=DesignSettings(grout_method="through the casing"))
+    found = stage(design, "conductor", "pumping grout")
+    assert found.pressure == pytest.approx(1829.39 * G * 16.5 - 1000 * G * (16.5 - 12.0), rel=1e-4) and found.verdict == "holds"
+    assert not any(s.stage == "pumping grout" and s.string == "production" for s in design.stages)  # it has slots
+
+
+def test_a_casing_too_light_for_the_depth_says_where_and_why():
+    ground = [{"from_depth": 0, "to_depth": 9, "ground_class": "clay"}, {"from_depth": 9, "to_depth": 400, "ground_class": "granite"}]
+    design = design_from_log(ground, [(380.0, 1e-3)], total_depth=400.0, static_level=10.0, pumping_level=300.0, need=1e-3,
+                             settings=DesignSettings(grout_mix="bentonite grout", most_lifts=12))
+    assert not check_design(design).passes
+    failed = next(a for a in design.advisories if a.code == "stage-fails")
+    assert failed.severity == "danger" and "production" in failed.message and " m against " in failed.message
+    assert any("no heavier stock" in w for w in design.differently)
+
+
+def test_the_order_of_work_starts_at_the_top_and_ends_at_the_cap(logged):
+    assert logged.steps[0] == f"Drill {logged.hole[0].diameter * 1000:.0f} mm from 0.0 to 16.5 m."
+    assert logged.steps[-1].startswith("Finish") and any("wait 24 h" in w for w in logged.steps)
+    run = next(i for i, w in enumerate(logged.steps) if w.startswith("Run PVC-U metric 140.2"))
+    assert logged.steps[run - 1].startswith("Fill the hole")
+
+
 def test_slots_by_strike_leave_blank_between():
     design = design_from_log(LOG, STRIKES, **HOLE, settings=DesignSettings(slot_layout="by strike"))
     assert len(design.slots) == 3 and check_design(design).passes

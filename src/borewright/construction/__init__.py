@@ -6,6 +6,7 @@ SI throughout; depths positive down from ground level; diameters outside unless 
                          pumping_level=None, settings=DesignSettings(), catalogue=standard_catalogue()) -> BoreDesign
     design_from_log(ground, strikes, *, total_depth, static_level, pumping_level, need, rockhead=None, settings=..., catalogue=...) -> BoreDesign
         ground: rows with from_depth, to_depth and ground_class (or words); strikes: (depth [m], flow [m3/s]) pairs
+        hole=[(from, to, diameter), ...] as drilled and conductor=row as run (to_depth, outside_diameter, wall, material) are kept where given
     design_bore(ground, strikes, *, rockhead, total_depth, static_level, pumping_level, need, basis="by hand", settings=..., catalogue=...) -> BoreDesign
     check_design(design, *, catalogue=...) -> DesignCheck(rules, stages, advisories, passes)        every rule, live, after hand edits
     recheck(design, *, catalogue=...) -> BoreDesign          the same design with stages, volumes, bags, materials and advisories reckoned anew

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path
@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike
 from borewright.construction import strength
 from borewright.errors import Advisory, BadInput, require, require_finite, require_fraction
 
-__all__ = ["Casing", "Catalogue", "Material", "casing_doubts", "casing_of", "collapse_resistance", "burst_resistance", "read_catalogue", "standard_catalogue"]
+__all__ = ["Casing", "Catalogue", "Material", "casing_doubts", "casing_of", "catalogue_material", "collapse_resistance", "burst_resistance", "read_catalogue", "standard_catalogue"]
 
 FACTORS = ("collapse", "long_collapse", "burst", "tension", "buckling")
 LEAST_COLLAPSE_FACTOR = 1.0
@@ -97,6 +97,7 @@ class Catalogue:
 
     materials: Mapping[str, Material]
     casings: tuple[Casing, ...]
+    _found: dict[tuple, Casing] = field(default_factory=dict, repr=False, compare=False)  # casings looked up before; a search asks for the same few
 
     def material(self, name: str) -> Material:
         """Return a material by name, or raise BadInput naming the ones there are."""
@@ -125,16 +126,34 @@ class Catalogue:
 
 def casing_of(catalogue: Catalogue, material: str, outside_diameter: float, wall: float) -> Casing:
     """Return the stock size of a material nearest to a diameter and wall, with exactly that diameter and wall [m]."""
-    from dataclasses import replace
-
+    known = catalogue._found.get((material, outside_diameter, wall))
+    if known is not None:
+        return known
     kind = catalogue.material(material)
     strength.pipe_area(outside_diameter, wall)
-    near = sorted(catalogue.of(material), key=lambda c: (abs(c.outside_diameter - outside_diameter), abs(c.wall - wall)))[0]
-    if abs(near.outside_diameter - outside_diameter) < 5e-5 and abs(near.wall - wall) < 5e-6:
-        return near
-    name = f"{kind.name} {outside_diameter * 1000:.1f} x {wall * 1000:.1f} mm"
-    coupling = outside_diameter * near.coupling_diameter / near.outside_diameter
-    return replace(near, name=name, outside_diameter=outside_diameter, wall=wall, coupling_diameter=coupling, source="typed by hand")
+    stock = catalogue.of(material)
+    near = min(stock, key=lambda c: (abs(c.outside_diameter - outside_diameter), abs(c.wall - wall)))
+    if abs(near.outside_diameter - outside_diameter) > 5e-5 or abs(near.wall - wall) > 5e-6:
+        name = f"{kind.name} {outside_diameter * 1000:.1f} x {wall * 1000:.1f} mm"
+        coupling = outside_diameter * near.coupling_diameter / near.outside_diameter
+        near = replace(near, name=name, outside_diameter=outside_diameter, wall=wall, coupling_diameter=coupling, source="typed by hand")
+    if len(catalogue._found) > 4096:
+        catalogue._found.clear()
+    catalogue._found[material, outside_diameter, wall] = near
+    return near
+
+
+def catalogue_material(catalogue: Catalogue, words: str) -> str:
+    """Return the material that a log's words name: the name itself, or the first that begins alike ("PVC", "steel"); BadInput otherwise."""
+    plain = words.strip().lower()
+    for name in catalogue.materials:
+        if plain == name.lower():
+            return name
+    first = plain.replace("upvc", "pvc").split()[0] if plain else ""
+    for name in catalogue.materials:
+        if first and name.lower().startswith(first):
+            return name
+    raise BadInput("material", words, "is not in the catalogue", "one of " + ", ".join(catalogue.materials))
 
 
 def collapse_resistance(
@@ -197,8 +216,6 @@ def read_catalogue(path: str | Path) -> Catalogue:
     ours = standard_catalogue()
     theirs = _catalogue(table, ours.materials)
     materials = {**ours.materials, **theirs.materials}
-    from dataclasses import replace
-
     kept = tuple(replace(c, material=materials[c.material.name]) for c in ours.casings)
     return Catalogue(materials, kept + theirs.casings)
 

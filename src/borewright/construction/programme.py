@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from borewright.construction.catalogue import Casing, Catalogue, casing_of, standard_catalogue
+from borewright.construction.catalogue import Casing, Catalogue, casing_of, catalogue_material, standard_catalogue
 from borewright.construction.column import (
     GroundInterval,
     Strike,
@@ -51,6 +51,20 @@ LEAST_BIT = 0.127  # m; open hole below a conductor
 
 
 @dataclass(frozen=True, slots=True)
+class _Built:
+    """What stands already: the hole as drilled and the conductor as run, either or neither."""
+
+    hole: tuple[HoleInterval, ...] = ()
+    conductor: Casing | None = None
+    conductor_depth: float = 0.0
+
+    @property
+    def bit(self) -> float | None:
+        """The narrowest hole below the conductor, which the production casing must fit [m]."""
+        return min((h.diameter for h in self.hole if h.to_depth > self.conductor_depth + 1e-6), default=None)
+
+
+@dataclass(frozen=True, slots=True)
 class _Layout:
     """Depths of a design before any diameter is chosen [m]; `foot` is where the production casing ends."""
 
@@ -65,8 +79,8 @@ class _Layout:
 
 def design_bore(
     ground: Iterable[Any], strikes: Iterable[Any], *, total_depth: float, static_level: float, need: float, pumping_level: float | None = None,
-    rockhead: float | None = None, basis: str = "by hand", settings: DesignSettings | None = None, catalogue: Catalogue | None = None,
-    notes: tuple[Advisory, ...] = (),
+    rockhead: float | None = None, hole: Sequence[tuple[float, float, float]] = (), conductor: Any = None, basis: str = "by hand",
+    settings: DesignSettings | None = None, catalogue: Catalogue | None = None, notes: tuple[Advisory, ...] = (),
 ) -> BoreDesign:
     """Return a whole bore for the ground, the strikes and the need.
 
@@ -86,6 +100,10 @@ def design_bore(
         Deepest pumping level over the life; two thirds of the way from static to the slots when left out [m].
     rockhead : float, optional
         Top of rock; read off the ground when left out [m].
+    hole : sequence of (from, to, diameter), optional
+        The hole as drilled, from the top down without gaps; chosen when left out [m].
+    conductor : row, optional
+        The conductor as run: to_depth, outside_diameter, wall [m] and material; wall and material may be missing.
     settings : DesignSettings, optional
     catalogue : Catalogue, optional
 
@@ -114,7 +132,8 @@ def design_bore(
         raise BadInput("rockhead", rockhead, "must not be below zero", "a depth in the hole [m]")
     if rockhead is None:
         rockhead = rockhead_of(intervals)
-    layout = _layout(intervals, found, total_depth, static_level, rockhead, settings)
+    built = _built(hole, conductor, total_depth, settings, catalogue)
+    layout = _layout(intervals, found, total_depth, static_level, rockhead, settings, built)
     top = layout.slots[0][0] if layout.slots else total_depth
     if pumping_level is None:
         pumping_level = max(static_level, 0.0) + 2 / 3 * (top - max(static_level, 0.0))
@@ -128,18 +147,19 @@ def design_bore(
         strikes=found, hole=(), strings=(), slots=tuple(Slots(a, b, settings.aperture, settings.open_share) for a, b in layout.slots), annulus=(),
         pump_depth=pump, stick_up=settings.stick_up, centralisers=(), settings=settings, notes=(*notes, *layout.notes),
     )
-    chosen = _choose(bare, layout, catalogue)
+    chosen = _choose(bare, layout, catalogue, built)
     require_buildable(chosen)
     return recheck(chosen, catalogue=catalogue)
 
 
 def design_from_log(
     ground: Iterable[Any], strikes: Iterable[Any], *, total_depth: float, static_level: float, need: float, pumping_level: float | None = None,
-    rockhead: float | None = None, settings: DesignSettings | None = None, catalogue: Catalogue | None = None,
+    rockhead: float | None = None, hole: Sequence[tuple[float, float, float]] = (), conductor: Any = None, settings: DesignSettings | None = None,
+    catalogue: Catalogue | None = None,
 ) -> BoreDesign:
-    """Return the bore for a hole as it was drilled and logged; see `design_bore`."""
+    """Return the bore for a hole as it was drilled and logged, its diameters and conductor kept where they are given; see `design_bore`."""
     return design_bore(ground, strikes, total_depth=total_depth, static_level=static_level, need=need, pumping_level=pumping_level, rockhead=rockhead,
-                       basis="logged", settings=settings, catalogue=catalogue)
+                       hole=hole, conductor=conductor, basis="logged", settings=settings, catalogue=catalogue)
 
 
 def design_from_expected(
@@ -198,13 +218,46 @@ def _half(depth: float) -> float:
     return math.floor(depth * 2 + 1e-9) / 2
 
 
+def _built(hole: Sequence[tuple[float, float, float]], conductor: Any, total: float, settings: DesignSettings, catalogue: Catalogue) -> _Built:
+    """Read what stands already; a conductor of unknown wall is taken as the lightest stock of its diameter."""
+    rows = []
+    for i, row in enumerate(hole):
+        if len(row) != 3:
+            raise BadInput(f"hole[{i}]", row, "is not from, to and diameter", "three numbers [m]")
+        require_finite(**{f"hole[{i}]": row})
+        rows.append(HoleInterval(*(float(v) for v in row)))
+    if conductor is None:
+        return _Built(tuple(rows))
+    given = {name: conductor.get(name) if isinstance(conductor, Mapping) else getattr(conductor, name, None)
+             for name in ("to_depth", "outside_diameter", "wall", "material")}
+    for name in ("to_depth", "outside_diameter"):
+        if given[name] is None:
+            raise BadInput(f"conductor.{name}", None, "is missing", "a number [m]")
+        require_positive(**{f"conductor.{name}": given[name]})
+    if given["to_depth"] >= total:
+        raise BadInput("conductor.to_depth", given["to_depth"], "leaves no hole below it", f"less than {total:g} m")
+    material = catalogue_material(catalogue, given["material"] or settings.conductor_material)
+    stock = sorted(catalogue.of(material), key=lambda c: (round(abs(c.outside_diameter - given["outside_diameter"]), 4), c.wall))[0]
+    wall = given["wall"] or stock.wall * given["outside_diameter"] / stock.outside_diameter
+    return _Built(tuple(rows), casing_of(catalogue, material, given["outside_diameter"], wall), float(given["to_depth"]))
+
+
 def _layout(
     ground: tuple[GroundInterval, ...], strikes: tuple[Strike, ...], total: float, static: float, rockhead: float | None, settings: DesignSettings,
+    built: _Built,
 ) -> _Layout:
     notes: list[Advisory] = []
     sealed = min(settings.least_sealed, 0.5 * total)
     cover, seal = min(settings.pack_cover, 0.1 * total), min(settings.seal_length, 0.15 * total)
-    conductor = _conductor_depth(ground, total, rockhead, sealed, settings, notes)
+    if built.conductor is not None:
+        conductor = built.conductor_depth
+    elif len({h.diameter for h in built.hole}) == 1:
+        conductor = 0.0
+        notes.append(Advisory("no-conductor", "note", "The hole was drilled at one diameter: one string, grouted in.", "conductor"))
+    elif built.hole:
+        conductor = min(built.hole, key=lambda h: (-h.diameter, -h.to_depth)).to_depth
+    else:
+        conductor = _conductor_depth(ground, total, rockhead, sealed, settings, notes)
     if settings.completion == "open hole":
         if not conductor:
             raise BadInput("completion", "open hole", "needs a conductor into rock", "cased, for this ground")
@@ -275,20 +328,24 @@ def _hole_for(casing: Casing, settings: DesignSettings) -> float:
     return max(casing.outside_diameter + 2 * settings.annulus, casing.coupling_diameter + 0.010)
 
 
-def _choose(bare: BoreDesign, layout: _Layout, catalogue: Catalogue) -> BoreDesign:
+def _choose(bare: BoreDesign, layout: _Layout, catalogue: Catalogue, built: _Built) -> BoreDesign:
     settings = bare.settings
     if not layout.slots:
-        return _assemble(bare, layout, None, _bit(settings, max(settings.pump_diameter + settings.pump_clearance, LEAST_BIT), "the pump"), catalogue)
+        bit = built.bit or _bit(settings, max(settings.pump_diameter + settings.pump_clearance, LEAST_BIT), "the pump")
+        return _assemble(bare, layout, None, bit, catalogue, built)
     needed = settings.pump_diameter + settings.pump_clearance
     stock = _candidates(catalogue, settings.casing, settings.material, settings.series)
     fitting = [c for c in stock if c.inside_diameter >= needed - 1e-9]
     if not fitting:
         raise BadInput("pump_diameter", settings.pump_diameter, f"does not pass any {settings.material} casing allowed", f"a casing of {needed * 1000:.0f} mm inside or more")
+    if built.bit is not None:
+        fitting = _in_drilled(fitting, built.bit, settings)
     best: tuple[float, BoreDesign] | None = None
     first: BadInput | None = None
     for casing in fitting:
         try:
-            tried = _assemble(bare, layout, casing, _bit(settings, _hole_for(casing, settings), casing.name), catalogue)
+            bit = built.bit or _bit(settings, _hole_for(casing, settings), casing.name)
+            tried = _assemble(bare, layout, casing, bit, catalogue, built)
         except BadInput as problem:  # no bit or no conductor for so wide a casing
             first = first or problem
             continue
@@ -305,6 +362,16 @@ def _choose(bare: BoreDesign, layout: _Layout, catalogue: Catalogue) -> BoreDesi
     return best[1]
 
 
+def _in_drilled(fitting: list[Casing], bit: float, settings: DesignSettings) -> list[Casing]:
+    """Return the casings that a drilled hole takes with room for grout, or, where none does, those that go in at all."""
+    roomy = [c for c in fitting if _hole_for(c, settings) <= bit + 1e-9]
+    tight = [c for c in fitting if c.coupling_diameter + 0.010 <= bit + 1e-9]
+    if not tight:
+        least = min(c.coupling_diameter for c in fitting) + 0.010
+        raise BadInput("hole", bit, "is too narrow for any casing that the pump passes", f"a hole of {least * 1000:.0f} mm, reamed, or a smaller pump")
+    return roomy or tight
+
+
 def _refuse_crushing_grout(design: BoreDesign, catalogue: Catalogue) -> None:
     for check in check_stages(stage_profiles(design, catalogue=catalogue, step=1.0, only=("grouting", "setting"))):
         if check.verdict == "fails":
@@ -317,14 +384,16 @@ def _refuse_crushing_grout(design: BoreDesign, catalogue: Catalogue) -> None:
             )
 
 
-def _assemble(bare: BoreDesign, layout: _Layout, casing: Casing | None, bit: float, catalogue: Catalogue) -> BoreDesign:
+def _assemble(bare: BoreDesign, layout: _Layout, casing: Casing | None, bit: float, catalogue: Catalogue, built: _Built) -> BoreDesign:
     """Put a production casing and its bit into the layout: choose the conductor they pass, and set the lifts."""
     settings, total = bare.settings, bare.total_depth
     strings: list[CasingString] = []
     annulus: list[Annulus] = []
     holes: list[HoleInterval] = []
     conductors: list[Casing | None] = [None]
-    if layout.conductor:
+    if built.conductor is not None:
+        conductors = [built.conductor]
+    elif layout.conductor:
         stock = _candidates(catalogue, settings.conductor_casing, settings.conductor_material, settings.conductor_series)
         conductors = [c for c in stock if c.inside_diameter >= bit + settings.bit_clearance - 1e-9]
         if not conductors:
@@ -339,9 +408,10 @@ def _assemble(bare: BoreDesign, layout: _Layout, casing: Casing | None, bit: flo
             if design is not None and _hole_for(conductor, settings) > max(settings.bits):
                 break
             strings.append(CasingString("conductor", 0.0, layout.conductor, conductor.outside_diameter, conductor.wall, conductor.material.name, casing=conductor.name))
-            holes.append(HoleInterval(0.0, layout.conductor, _bit(settings, _hole_for(conductor, settings), conductor.name)))
+            if not built.hole:
+                holes.append(HoleInterval(0.0, layout.conductor, _bit(settings, _hole_for(conductor, settings), conductor.name)))
             rows.append(Annulus("grout", 0.0, layout.conductor, settings.grout_mix, "conductor", density=settings.grout_density or 0.0))
-        holes.append(HoleInterval(layout.conductor, total, bit))
+        holes += built.hole or [HoleInterval(layout.conductor, total, bit)]
         if casing is not None:
             strings.append(CasingString("production", 0.0, layout.foot, casing.outside_diameter, casing.wall, casing.material.name,
                                         layout.slots[0][0], layout.slots[-1][1], casing.name))

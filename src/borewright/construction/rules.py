@@ -28,6 +28,7 @@ from borewright.errors import Advisory
 __all__ = ["CasingChoice", "DesignCheck", "RuleCheck", "check_design", "compare_casings", "recheck", "what_differently"]
 
 TOUCH = 1e-3  # m; depths closer than this meet
+RATHOLE = 1.0  # m of wide hole left under a conductor's foot is not drilled through it
 LEAST_SEAL = 0.6  # m above the pack: 2 ft, TI 814-01 (read)
 LEAST_STICK_UP = 0.3  # 12 in, TM 5-813-1 p. 29 (read)
 CODE_CAUTION = Advisory(
@@ -126,10 +127,11 @@ def _casing_rules(design: BoreDesign) -> list[RuleCheck]:
     conductor = design.string("conductor")
     if conductor is not None:
         inside = conductor.outside_diameter - 2 * conductor.wall
-        below = [h.diameter for h in design.hole if h.to_depth > conductor.to_depth + TOUCH]
+        below = [h.diameter for h in design.hole if h.to_depth > conductor.to_depth + RATHOLE]
         if below:
             rules.append(RuleCheck("bit-passes", "conductor", f"{inside * 1000:.0f} mm inside the conductor for a {max(below) * 1000:.0f} mm bit",
-                                   f"{(max(below) + settings.bit_clearance) * 1000:.0f} mm", inside >= max(below) + settings.bit_clearance - 5e-4, "danger"))
+                                   f"{(max(below) + settings.bit_clearance) * 1000:.0f} mm", inside >= max(below) + settings.bit_clearance - 5e-4,
+                                   "doubt" if inside >= max(below) - 5e-4 else "danger"))
         if design.rockhead is not None:
             sound = sound_rock(design.ground, below=design.rockhead)
             # A rule about rock that nobody found cannot be kept; the design's own notes say so.
@@ -257,7 +259,7 @@ def what_differently(design: BoreDesign, *, catalogue: Catalogue | None = None) 
             fails = shallowest_failure(stage_profiles(design, catalogue=catalogue, casings={string.string: other}), string.string)
             words.append(f"{string.string}, one step lighter ({other.name}): " + (f"fails at {fails[0]} below {fails[1]:.0f} m" if fails else "would hold as well; the bit or the pump chose")
                          + ".")
-        if heavier and shallowest_failure(stage_profiles(design, catalogue=catalogue), string.string):
+        if shallowest_failure(stage_profiles(design, catalogue=catalogue), string.string):
             for other in sorted(heavier, key=lambda c: c.wall):
                 if not shallowest_failure(stage_profiles(design, catalogue=catalogue, casings={string.string: other}), string.string):
                     words.append(f"{string.string}, heavier ({other.name}): would hold at every stage, {other.inside_diameter * 1000:.0f} mm inside.")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -60,17 +61,21 @@ class StageProfile:
     source: str
 
 
-def grout_density(part: Annulus, *, bag_mass: float = 20.0) -> float:
+def grout_density(part: Annulus) -> float:
     """Return the density of the grout in an annulus: as typed where it was, else of its mix [kg/m3]."""
-    if part.density > 0:
-        return part.density
-    mix = grout_mix(part.material)
-    return slurry(bag_mass=bag_mass, water_ratio=mix.water_ratio, bentonite_share=mix.bentonite_share, powder=mix.powder).density
+    return part.density if part.density > 0 else _mix_density(part.material)
 
 
-def lift_edges(part: Annulus) -> np.ndarray:
+@lru_cache(maxsize=64)
+def _mix_density(name: str) -> float:
+    mix = grout_mix(name)
+    return slurry(bag_mass=20.0, water_ratio=mix.water_ratio, bentonite_share=mix.bentonite_share, powder=mix.powder).density
+
+
+def lift_edges(part: Annulus) -> list[float]:
     """Return the tops and bottoms of the lifts of a grouted annulus, from the top down [m]."""
-    return np.linspace(part.from_depth, part.to_depth, part.lifts + 1)
+    height = (part.to_depth - part.from_depth) / part.lifts
+    return [*(part.from_depth + height * i for i in range(part.lifts)), part.to_depth]
 
 
 def _column(depth: np.ndarray, level: float) -> np.ndarray:
@@ -83,8 +88,8 @@ def _grouting(depth: np.ndarray, parts: list[Annulus], static_level: float, insi
     inside = _column(depth, inside_level)
     for part in parts:
         density, edges = grout_density(part), lift_edges(part)
-        lift = np.clip(np.searchsorted(edges, depth, side="left"), 1, part.lifts)
-        top = edges[lift - 1]
+        lift = np.minimum(np.maximum(np.searchsorted(edges, depth, side="left"), 1), part.lifts)
+        top = np.asarray(edges)[lift - 1]
         risen = max(static_level - (edges[1] - edges[0]), 0.0)
         outside = WATER_DENSITY * GRAVITY * np.maximum(top - risen, 0.0) + density * GRAVITY * (depth - top)
         here = (depth >= part.from_depth) & (depth <= part.to_depth)
@@ -106,7 +111,8 @@ def _ground_load(depth: np.ndarray, design: BoreDesign, parts: list[Annulus]) ->
 
 def _grid(string: CasingString, design: BoreDesign, parts: list[Annulus], step: float) -> np.ndarray:
     top, bottom = max(string.from_depth, 0.0), string.to_depth
-    even = np.linspace(top, bottom, max(2, math.ceil((bottom - top) / step) + 1))
+    even = top + np.arange(max(2, math.ceil((bottom - top) / step) + 1)) * ((bottom - top) / max(1, math.ceil((bottom - top) / step)))
+    even[-1] = bottom
     marks = [design.static_level, design.pumping_level, *(e for p in parts for e in lift_edges(p)), *(s.from_depth for s in design.slots),
              *(s.to_depth for s in design.slots), *(g.to_depth for g in design.ground)]
     return np.unique(np.concatenate([even, [m for m in marks if top < m < bottom]]))
@@ -154,67 +160,103 @@ def _of_string(design: BoreDesign, string: CasingString, casing: Casing, step: f
     slots = [s for s in design.slots if string.slotted_from is not None]
     strong, let_through = np.ones_like(depth), np.zeros_like(depth)
     for s in slots:
-        strong = np.where((depth >= s.from_depth) & (depth <= s.to_depth), slotted_share(s.open_share), strong)
-    if slots:
-        for part in parts:
-            if part.what in ("open", "pack"):
-                let_through = np.where((depth > part.from_depth) & (depth <= part.to_depth), settings.slot_relief, let_through)
+        strong[(depth >= s.from_depth) & (depth <= s.to_depth)] = slotted_share(s.open_share)
+    for part in parts if slots else ():
+        if part.what in ("open", "pack"):
+            let_through[(depth > part.from_depth) & (depth <= part.to_depth)] = settings.slot_relief
     factors, ground = casing.material.factors, settings.ground_temperature
+    hot = max(max((grout_mix(g.material).setting_temperature if g.material in grout_mixes() else 45.0 for g in grouts), default=ground), ground)
     weight_above, tension = _axial(casing, string, depth, static)
-    cool = collapse_resistance(casing, temperature=ground, axial_stress=float(max(tension.max(), 0.0))) * strong
-    profiles: list[StageProfile] = []
-
-    def add(stage: str, pressure: np.ndarray, resistance: np.ndarray | float, required: float, cause: str) -> None:
-        if stage not in only:
-            return
-        resistance = np.broadcast_to(np.asarray(resistance, float), depth.shape)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            factor = np.where(pressure > 0, np.minimum(resistance / np.where(pressure > 0, pressure, 1.0), LARGEST_FACTOR), LARGEST_FACTOR)
-        profiles.append(StageProfile(stage, string.string, depth, pressure, resistance, factor, required, f"{cause}. Factor: {casing.material.factor_source}"))
-
+    known = _strengths(casing, ground, hot, settings.centraliser_spacing, float(tension[0]))
+    cool, warm = known.cool * strong, known.warm * strong
+    rows: list[tuple[str, np.ndarray, np.ndarray | float, float, str]] = []
     outside = _column(depth, static)
     lag = outside if settings.run_empty else np.minimum(outside, WATER_DENSITY * GRAVITY * settings.running_lag)
     if slots and not settings.run_empty:
         lag = np.zeros_like(depth)
-    add("running in", lag, cool, factors["collapse"], SOURCES["running in"])
-    add("hanging", tension, casing.material.strength * casing.joint_share, factors["tension"], SOURCES["hanging"])
-    area = pipe_area(casing.outside_diameter, casing.wall)
-    buckling = buckling_load(casing.outside_diameter, casing.wall, modulus=casing.material.modulus, spacing=settings.centraliser_spacing) / area
-    add("standing", weight_above, buckling, factors["buckling"], SOURCES["standing"])
+    rows.append(("running in", lag, cool, factors["collapse"], SOURCES["running in"]))
+    rows.append(("hanging", tension, casing.material.strength * casing.joint_share, factors["tension"], SOURCES["hanging"]))
+    rows.append(("standing", weight_above, known.buckling, factors["buckling"], SOURCES["standing"]))
     if grouts and not slots and settings.grout_method == "through the casing":
         inside = max(grout_density(g) for g in grouts) * GRAVITY * depth
-        add("pumping grout", inside - outside, burst_resistance(casing, temperature=ground), factors["burst"], SOURCES["pumping grout"])
+        rows.append(("pumping grout", inside - outside, known.burst, factors["burst"], SOURCES["pumping grout"]))
     if grouts:
         net = _grouting(depth, grouts, static, static if slots else 0.0)
-        add("grouting", net, cool, factors["collapse"], SOURCES["grouting"])
-        hot = max(max(grout_mix(g.material).setting_temperature if g.material in grout_mixes() else 45.0 for g in grouts), ground)
-        add("setting", net, collapse_resistance(casing, temperature=hot) * strong, factors["collapse"], f"{SOURCES['setting']}, {hot:g} degC")
+        rows.append(("grouting", net, cool, factors["collapse"], SOURCES["grouting"]))
+        rows.append(("setting", net, warm, factors["collapse"], f"{SOURCES['setting']}, {hot:g} degC"))
     if not slots and (len(design.strings) == 1 or any(s.to_depth > string.to_depth for s in design.strings)):
-        add("drilling on", outside, cool, factors["collapse"], SOURCES["drilling on"])
+        rows.append(("drilling on", outside, cool, factors["collapse"], SOURCES["drilling on"]))
     open_share = 1 - let_through
     if slots:
         air_line = max(s.to_depth for s in slots)
-        add("airlifting", (outside - _column(depth, max(air_line, static))) * open_share, cool, factors["collapse"], SOURCES["airlifting"])
+        rows.append(("airlifting", (outside - _column(depth, max(air_line, static))) * open_share, cool, factors["collapse"], SOURCES["airlifting"]))
     load = _ground_load(depth, design, parts)
     if load.any():
-        add("ground load", load, cool, 1.0, SOURCES["ground load"])
+        rows.append(("ground load", load, cool, 1.0, SOURCES["ground load"]))
     service = (outside - _column(depth, max(design.pumping_level, static))) * open_share
-    add("service", service, _service_resistance(casing, depth, grouts, ground) * strong, factors["long_collapse"], SOURCES["service"])
-    return profiles
+    rows.append(("service", service, _service_resistance(known, depth, grouts) * strong, factors["long_collapse"], SOURCES["service"]))
+    return _with_factors(string.string, depth, [row for row in rows if row[0] in only], casing.material.factor_source)
 
 
-def _service_resistance(casing: Casing, depth: np.ndarray, grouts: list[Annulus], temperature: float) -> np.ndarray:
-    """Resistance to a load that stays; a plastic held by set cement is trusted with half of what a perfect ring would give it."""
-    free = np.broadcast_to(collapse_resistance(casing, temperature=temperature, long_term=True), depth.shape)
+def _with_factors(string: str, depth: np.ndarray, rows: list[tuple[str, np.ndarray, np.ndarray | float, float, str]], asked: str) -> list[StageProfile]:
+    if not rows:
+        return []
+    pressure, resistance = np.empty((len(rows), len(depth))), np.empty((len(rows), len(depth)))
+    for i, (_, load, holds, _, _) in enumerate(rows):
+        pressure[i], resistance[i] = load, holds
+    factor = np.full_like(pressure, LARGEST_FACTOR)
+    # A load too small for the quotient to be a number is no load.
+    np.divide(resistance, pressure, out=factor, where=pressure * LARGEST_FACTOR > resistance)
+    return [
+        StageProfile(stage, string, depth, pressure[i], resistance[i], factor[i], required, f"{cause}. Factor: {asked}")
+        for i, (stage, _, _, required, cause) in enumerate(rows)
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class _Strengths:
+    """What one casing withstands, before slots take away from it [Pa]; `held` is 0 for steel."""
+
+    cool: float
+    warm: float
+    lasting: float
+    held: float
+    burst: float
+    buckling: float
+
+
+def _strengths(casing: Casing, ground: float, hot: float, spacing: float, tension: float) -> _Strengths:
+    """Work out what a casing withstands, or recall it: a search tries the same casing many times."""
     kind = casing.material
-    if kind.family == "steel":
-        return free
-    modulus = kind.modulus * kind.modulus_share(temperature) * kind.long_term_share
-    held = RING_TRUST * encased_collapse(casing.outside_diameter, casing.wall, modulus=modulus, poisson=kind.poisson)
+    key = (casing.outside_diameter, casing.wall, kind.family, kind.modulus, kind.poisson, kind.strength, kind.hoop_stress, kind.long_term_share, kind.ovality,
+           kind.modulus_temperature, kind.strength_temperature, ground, hot, spacing, tension if kind.family == "steel" else 0.0)
+    found = _RECALLED.get(key)
+    if found is None:
+        held = 0.0
+        if kind.family != "steel":
+            lasting = kind.modulus * kind.modulus_share(ground) * kind.long_term_share
+            held = RING_TRUST * encased_collapse(casing.outside_diameter, casing.wall, modulus=lasting, poisson=kind.poisson)
+        found = _Strengths(
+            float(collapse_resistance(casing, temperature=ground, axial_stress=tension)), float(collapse_resistance(casing, temperature=hot)),
+            float(collapse_resistance(casing, temperature=ground, long_term=True)), held, float(burst_resistance(casing, temperature=ground)),
+            buckling_load(casing.outside_diameter, casing.wall, modulus=kind.modulus, spacing=spacing) / pipe_area(casing.outside_diameter, casing.wall),
+        )
+        if len(_RECALLED) > 4096:
+            _RECALLED.clear()
+        _RECALLED[key] = found
+    return found
+
+
+_RECALLED: dict[tuple, _Strengths] = {}
+
+
+def _service_resistance(known: _Strengths, depth: np.ndarray, grouts: list[Annulus]) -> np.ndarray:
+    """Resistance to a load that stays; a plastic held by set cement is trusted with half of what a perfect ring would give it."""
+    found = np.full_like(depth, known.lasting)
     for part in grouts:
         if part.material not in grout_mixes() or grout_mix(part.material).powder == "cement":
-            free = np.where((depth >= part.from_depth) & (depth <= part.to_depth), np.maximum(free, held), free)
-    return free
+            found[(depth >= part.from_depth) & (depth <= part.to_depth)] = max(known.lasting, known.held)
+    return found
 
 
 def _axial(casing: Casing, string: CasingString, depth: np.ndarray, static: float) -> tuple[np.ndarray, np.ndarray]:
