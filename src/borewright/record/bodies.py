@@ -8,6 +8,7 @@ A change of format adds a version and an upcaster to `_UPCASTERS`; upcasters are
 from __future__ import annotations
 
 import json
+import threading
 from collections.abc import Callable, Mapping
 from typing import Annotated, Any, Literal, get_args
 
@@ -48,7 +49,7 @@ class Body(BaseModel):
     """Base of every body. `typed` keeps the text of each value as it was typed, beside its SI value."""
 
     # "constants": a NaN deep inside a free body stays a NaN, which is then refused, and is not written as if nothing was said.
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, ser_json_inf_nan="constants")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, ser_json_inf_nan="constants", defer_build=True)
     typed: dict[str, Word] = Field(default_factory=dict)
 
 
@@ -411,6 +412,22 @@ _UPCASTERS: dict[str, dict[int, Callable[[dict[str, Any]], dict[str, Any]]]] = {
 CURRENT_VERSION: dict[str, int] = {kind: 1 + len(_UPCASTERS.get(kind, {})) for kind in KINDS}
 
 
+_BUILT: set[str] = set()
+_BUILDING = threading.Lock()
+
+
+def _model(kind: str, version: int) -> type[Body] | None:
+    """Return the model of a kind, or None if it is newer than this program. Forty models are built only as they are met."""
+    model = KINDS.get(kind)
+    if model is None or version > CURRENT_VERSION[kind]:
+        return None
+    if kind not in _BUILT:
+        with _BUILDING:
+            model.model_rebuild()
+            _BUILT.add(kind)
+    return model
+
+
 def _bring_up(kind: str, version: int, body: Mapping[str, Any]) -> dict[str, Any]:
     now = dict(body)
     for step in range(version, CURRENT_VERSION[kind]):
@@ -424,8 +441,8 @@ def read_body(kind: str, version: int, body: Mapping[str, Any]) -> Body | None:
     None for a kind or format newer than this program, and for a body that this program's bounds no longer allow: such an
     entry is kept and shown, never dropped and never a reason why the rest of the job cannot be read.
     """
-    model = KINDS.get(kind)
-    if model is None or version > CURRENT_VERSION[kind]:
+    model = _model(kind, version)
+    if model is None:
         return None
     try:
         return model.model_validate(_bring_up(kind, version, body))
@@ -443,8 +460,8 @@ def validate_body(kind: str, version: int, body: Mapping[str, Any]) -> dict[str,
     BadInput
         The first field that cannot stand, with what would be right.
     """
-    model = KINDS.get(kind)
-    if model is None or version > CURRENT_VERSION[kind]:
+    model = _model(kind, version)
+    if model is None:
         return _plain_only(dict(body))
     try:
         read = model.model_validate(_bring_up(kind, version, body))
