@@ -206,7 +206,13 @@ def test_what_no_bore_can_be_is_refused_by_table_row_and_column(field, tables):
     (bore,) = read_csv_set(zip_of(table(*t) for t in tables))
     with pytest.raises(BadInput) as caught:
         as_entries(bore)
-    assert caught.value.field == field and caught.value.problem and caught.value.want
+    assert caught.value.field == f"bore X1, {field}" and caught.value.problem and caught.value.want
+
+
+def test_a_refused_value_is_told_in_the_unit_of_its_column():
+    (bore,) = read_csv_set(zip_of(table(*t) for t in (BORES, ("flows", "bore_id,depth_m,flow_lps,method", "X1,60,-1.5,bucket"))))
+    with pytest.raises(BadInput, match="flow_lps: .*got -1.5;"):
+        as_entries(bore)
 
 
 def point(**properties):

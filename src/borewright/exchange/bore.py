@@ -255,7 +255,7 @@ def entries_of(bore: Bore, *, by: str, at: datetime) -> list[Entry]:
     Raises
     ------
     BadInput
-        Named by table, row and column, the first value that cannot stand.
+        Named by bore, table, row and column, the first value that cannot stand; the value in the column's unit.
 
     Notes
     -----
@@ -275,7 +275,8 @@ def entries_of(bore: Bore, *, by: str, at: datetime) -> list[Entry]:
         try:
             made.append(entry_from_json(given))
         except BadInput as error:
-            raise BadInput(f"{where}: {_column(kind, error.field)}", error.value, error.problem, error.want) from None
+            column = _column(kind, error.field)
+            raise BadInput(f"bore {bore.id}, {where}: {column.name}", _as_in_file(error.value, column), error.problem, error.want) from None
 
     hole = {"hole": bore.hole}
     put("enquiry.opened", {"title": bore.name or bore.id, "reference": bore.reference, "typed": {"bore_id": bore.id}}, moment, "bores")
@@ -297,21 +298,29 @@ def entries_of(bore: Bore, *, by: str, at: datetime) -> list[Entry]:
     return made
 
 
-def _column(kind: str, name: str) -> str:
+def _column(kind: str, name: str) -> Column:
     """Return the column that a field of a body stands under in the files, so that the sentence names what the person sees."""
     last = name.split(".")[-1]
     for columns in (next((t.columns for t in TABLES if t.kind == kind), ()), BORE_COLUMNS):
         for column in columns:
             if column.field.split(".")[-1] == last:
-                return column.name
-    return {"to_depth": "depth_m", "title": "name", "flow": "need_lps", "reason": "stopped_reason", "by": "driller"}.get(last, last)
+                return column
+    return {"to_depth": Column("depth_m", last), "title": Column("name", last), "flow": Column("need_lps", last, power=3), "reason": Column("stopped_reason", last),
+            "by": Column("driller", last)}.get(last, Column(last, last))
+
+
+def _as_in_file(value: Any, column: Column) -> Any:
+    """Return a value that was refused as the file gave it: in the column's unit."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not column.power or not math.isfinite(value):
+        return value
+    return float(Decimal(repr(float(value))).scaleb(column.power))
 
 
 def _check_depths(bore: Bore) -> None:
     for name, key in (("intervals", "to_depth"), ("strikes", "depth")):
         for number, row in enumerate(bore.table(name), 1):
             if bore.depth is not None and row[key] is not None and row[key] > bore.depth + 1e-9:
-                raise BadInput(f"{name} row {number}: {'to_m' if key == 'to_depth' else 'depth_m'}", row[key], f"lies below the bottom of the bore at {bore.depth:g} m",
+                raise BadInput(f"bore {bore.id}, {name} row {number}: {'to_m' if key == 'to_depth' else 'depth_m'}", row[key], f"lies below the bottom of the bore at {bore.depth:g} m",
                                "a depth within the bore, or the bore's own depth mended")
 
 
