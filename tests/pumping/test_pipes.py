@@ -55,7 +55,19 @@ def test_darcy_weisbach_solves_colebrook():
     factor = loss / (100 / inside * speed**2 / (2 * 9.80665))
     reynolds = float(water_density(20)) * speed * inside / float(water_viscosity(20))
     right = -2 * math.log10(rough / inside / 3.7 + 2.51 / (reynolds * math.sqrt(factor)))
-    assert 1 / math.sqrt(factor) == pytest.approx(right, rel=2e-4)
+    assert 1 / math.sqrt(factor) == pytest.approx(right, rel=1e-12)
+
+
+@pytest.mark.parametrize("rough", [0.0, 1.5e-6, 4.5e-5, 1e-3])
+@pytest.mark.parametrize("flow", [2e-6, 5e-5, 1e-3, 2e-2, 0.3])
+def test_friction_against_the_library_fluids(flow, rough):
+    from fluids.friction import friction_factor
+
+    inside = 0.08
+    speed = flow / (math.pi / 4 * inside**2)
+    reynolds = float(water_density(20)) * speed * inside / float(water_viscosity(20))
+    want = friction_factor(Re=reynolds, eD=rough / inside, Method="Colebrook" if reynolds > 2040 else "laminar") * 50 / inside * speed**2 / (2 * 9.80665)
+    assert darcy_weisbach_loss(flow, length=50, inside_diameter=inside, roughness=rough) == pytest.approx(want, rel=1e-9)
 
 
 def test_laminar_is_hagen_poiseuille():

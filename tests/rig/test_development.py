@@ -32,7 +32,7 @@ def test_interval_of_plain_decay_covers():
 def test_interval_with_a_floor_covers():
     rng = np.random.default_rng(5)
     time = np.arange(0, 9001, 450.0)
-    truth, held, runs, floored = 900 * np.log(200 / 3.0), 0, 60, 0
+    truth, held, runs, floored = 900 * np.log(200 / 3.0), 0, 40, 0
     for _ in range(runs):
         found = track_development(time, noisy(rng, time, 200, 900, floor=2.0, scatter=0.10))
         floored += found.model == "decay to a floor"

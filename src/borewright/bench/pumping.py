@@ -56,7 +56,7 @@ def _friction(given: FrictionInputs) -> Outcome:
 declare(Calculation(
     name="pipe-friction", title="Friction in a pipe", stage="pumping", about="The head lost in a straight full pipe, by law and by rule.", inputs=FrictionInputs, results=FrictionResults,
     compute=_friction,
-    source=("Darcy-Weisbach with Colebrook (1939) J. Inst. Civil Engineers 11:133, by the library fluids", "Hazen-Williams; Illinois Administrative Code 77-906 Appendix A as check"),
+    source=("Darcy-Weisbach with Colebrook (1939) J. Inst. Civil Engineers 11:133", "Hazen-Williams; Illinois Administrative Code 77-906 Appendix A as check"),
     limits=("Straight pipe: fittings are apart.", "Hazen-Williams is a rule for water near 15 degC in pipes over 25 mm."),
 ))
 

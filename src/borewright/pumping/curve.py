@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -79,10 +79,15 @@ class PumpCurve:
 
 
 def _between(x: np.ndarray, y: np.ndarray, at: ArrayLike) -> float | np.ndarray:
+    value = _through(x.tobytes(), y.tobytes())(np.asarray(at, float))
+    return float(value) if np.ndim(value) == 0 else value
+
+
+@lru_cache(maxsize=512)
+def _through(x: bytes, y: bytes) -> Callable[[np.ndarray], np.ndarray]:
     from scipy.interpolate import PchipInterpolator
 
-    value = PchipInterpolator(x, y, extrapolate=False)(np.asarray(at, float))
-    return float(value) if np.ndim(value) == 0 else value
+    return PchipInterpolator(np.frombuffer(x), np.frombuffer(y), extrapolate=False)
 
 
 def pump_curve(

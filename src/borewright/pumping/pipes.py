@@ -87,22 +87,33 @@ def darcy_weisbach_loss(
 
     Notes
     -----
-    h = f (L / D) v^2 / 2 g; laminar below Reynolds 2040, Colebrook above, by the library `fluids`.
+    h = f (L / D) v^2 / 2 g; 64 / Re to Reynolds 2040, Colebrook above, solved without iteration by the Wright omega function. Tested against
+    the library `fluids`, which is a hundred times slower here.
 
     References
     ----------
     .. [1] Colebrook, C.F. (1939) J. Inst. Civil Engineers 11:133-156.
+    .. [2] Clamond, D. (2009) Industrial and Engineering Chemistry Research 48:3665-3671 (closed form).
     """
-    from fluids.friction import friction_factor
-
     require_non_negative(flow=flow, length=length, roughness=roughness)
     require_positive(inside_diameter=inside_diameter)
     require(roughness < inside_diameter / 20, "roughness", roughness, "is too rough for the pipe", "less than a twentieth of the inside diameter")
     velocity = np.asarray(pipe_velocity(flow, inside_diameter))
     reynolds = water_density(temperature) * velocity * inside_diameter / water_viscosity(temperature)
-    factor = np.array([friction_factor(Re=float(r), eD=roughness / inside_diameter) if r > 0 else 0.0 for r in np.ravel(reynolds)])
-    value = factor.reshape(np.shape(reynolds)) * length / inside_diameter * velocity**2 / (2 * GRAVITY)
+    value = _friction_factor(reynolds, roughness / inside_diameter) * length / inside_diameter * velocity**2 / (2 * GRAVITY)
     return float(value) if np.ndim(value) == 0 else value
+
+
+def _friction_factor(reynolds: np.ndarray, relative_roughness: float) -> np.ndarray:
+    """Return the Darcy friction factor; 0 where nothing flows."""
+    from scipy.special import wrightomega
+
+    turbulent = np.maximum(reynolds, 2040.0)
+    # 1/sqrt(f) = x, x = -k ln(a + b x): y = a/b + x obeys y/k + ln(y/k) = a/(b k) - ln(b k), which is what omega solves.
+    k, a, b = 2 / np.log(10), relative_roughness / 3.7, 2.51 / turbulent
+    root = k * wrightomega(a / (b * k) - np.log(b * k)) - a / b
+    laminar = 64 / np.maximum(reynolds, 1e-300)
+    return np.where(reynolds <= 0, 0.0, np.where(reynolds < 2040, laminar, root**-2))
 
 
 def hazen_williams_loss(flow: ArrayLike, *, length: float, inside_diameter: float, coefficient: float = 150.0) -> float | np.ndarray:

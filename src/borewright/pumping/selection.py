@@ -65,7 +65,7 @@ def standard_pipe(name: str, *, flow: float, length: float, fittings: Mapping[st
 
 
 def generic_pump(need: float, worst: System, *, moments: Mapping[str, System] | None = None) -> PumpCurve:
-    """Return the invented curve that gives a flow on the worst system with the best efficiency and the fewest stages.
+    """Return the invented curve that gives a flow on the worst system with the best efficiency at that flow, on as few stages as give the head.
 
     Raises
     ------
@@ -83,13 +83,11 @@ def generic_pump(need: float, worst: System, *, moments: Mapping[str, System] | 
         if stages > 120:
             continue
         pump = generic_curve(name, stages=stages)
-        efficiency = pump.efficiency_at(need) or 0.0
-        life = duty_over_life(pump, moments or {"worst": worst}, need=need)
-        if not life.refused:
-            found.append((efficiency, pump))
-    if not found:
-        raise Refused(f"no generic curve gives {need * 1000:.2f} L/s at {head:.0f} m in every season: type in a maker's curve")
-    return max(found, key=lambda pair: pair[0])[1]
+        found.append((pump.efficiency_at(need) or 0.0, pump))
+    for _, pump in sorted(found, key=lambda pair: -pair[0]):
+        if not duty_over_life(pump, moments or {"worst": worst}, need=need).refused:
+            return pump
+    raise Refused(f"no generic curve gives {need * 1000:.2f} L/s at {head:.0f} m in every season: type in a maker's curve")
 
 
 @dataclass(frozen=True, slots=True)

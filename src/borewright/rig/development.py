@@ -82,7 +82,8 @@ def track_development(
     Notes
     -----
     ln y = ln(floor + a exp(-k t)) + scatter, by least squares. With no floor the interval of the time of being clean is exact (Fieller);
-    with one it is by profile of the sum of squares against F. A floor is taken only where AICc is better by 2.
+    with one it is by profile of the sum of squares against F. A floor is taken only where AICc is better by 2, and the band then holds plain
+    decay's as well until AICc is better by 6.
 
     References
     ----------
@@ -165,7 +166,7 @@ def _fieller(time: np.ndarray, log: np.ndarray, target: float, confidence: float
     root = b * b - 4 * a * c
     if a <= 0:  # the slope is not told from zero at this confidence: one end, or both, is open
         ends = sorted(((-b - math.sqrt(root)) / (2 * a), (-b + math.sqrt(root)) / (2 * a))) if root > 0 and a < 0 else None
-        return (None if ends is None else float(time.mean() + ends[1]), None)
+        return (0.0 if ends is None else float(time.mean() + ends[1]), None)
     ends = ((-b - math.sqrt(max(root, 0.0))) / (2 * a), (-b + math.sqrt(max(root, 0.0))) / (2 * a))
     return float(time.mean() + ends[0]), float(time.mean() + ends[1])
 
@@ -196,7 +197,8 @@ def _floored(
         k = parameters + 1
         return n * math.log(max(sum_squares, 1e-12) / n) + 2 * k + 2 * k * (k + 1) / (n - k - 1)
 
-    if score(squares, 3) > score(residual, 2) - 2:
+    better = score(residual, 2) - score(squares, 3)
+    if better < 2:
         return None
     rate, floor = math.exp(best[0]), math.exp(best[2])
     allowed = squares * (1 + float(fisher.ppf(confidence, 1, n - 3)) / (n - 3)) + 1e-12
@@ -220,6 +222,10 @@ def _floored(
         else:
             ends += [at, *_ends_at_floor(found, fixed, time, log, target, allowed)]
     centre = crossing(best)
+    if better < 6:  # plain decay is nearly as good: its interval stays in the band
+        low, high = _fieller(time, log, target, confidence)
+        ends += [end for end in (low, high) if end is not None]
+        open_above = open_above or high is None
     if centre is None:
         return None, None if not ends else min(ends), None, math.log(2) / rate, floor, np.exp(model(best))
     return centre, min([centre, *ends]), None if open_above else max([centre, *ends]), math.log(2) / rate, floor, np.exp(model(best))
@@ -229,19 +235,21 @@ def _decay_above(floor: float, time: np.ndarray, log: np.ndarray, first: np.ndar
     """Return the fit of (ln rate, ln height) with the ln of the floor held."""
     from scipy.optimize import least_squares
 
+    fastest = math.log(200 / (time[-1] - time[0]))
+
     def above(p: np.ndarray) -> np.ndarray:
-        return p[1] - np.exp(p[0]) * time
+        return p[1] - np.exp(min(p[0], fastest)) * time
 
     def slopes(p: np.ndarray) -> np.ndarray:
         share = np.exp(above(p) - np.logaddexp(floor, above(p)))
-        return np.column_stack([-share * np.exp(p[0]) * time, share])
+        return np.column_stack([-share * np.exp(min(p[0], fastest)) * time, share])
 
     return least_squares(lambda p: np.logaddexp(floor, above(p)) - log, first, jac=slopes, method="lm")
 
 
 def _floors(best: float, log: np.ndarray) -> np.ndarray:
     low, high = min(best, float(log.min()) - 4.0), float(log.min()) + 2.5
-    return np.unique(np.concatenate([np.linspace(low, high, 25), best + np.linspace(-0.4, 0.4, 33)]))
+    return np.unique(np.concatenate([np.linspace(low, high, 13), best + np.linspace(-0.4, 0.4, 17)]))
 
 
 def _ends_at_floor(found, fixed: float, time: np.ndarray, log: np.ndarray, target: float, allowed: float) -> list[float]:
