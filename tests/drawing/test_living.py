@@ -173,6 +173,36 @@ def test_a_plan_is_replaced_by_what_was_built():
     assert drilling.state == "drilling" and [c.string for c in drilling.casings] == ["conductor"] and drilling.expected is not None
 
 
+def filled(svg: str, colour: str) -> list[tuple[float, float, float, float]]:
+    """Return (x, y, width, height) of every filling of a colour, the squares of the legend left out."""
+    found = [tuple(float(r.get(k)) for k in ("x", "y", "width", "height")) for r in ET.fromstring(svg).iter(f"{NS}rect") if r.get("fill") == colour]
+    return [f for f in found if f[2] != 10.0]
+
+
+def test_grout_stays_in_the_hole_it_was_placed_in():
+    log = made_jobs.drilling()
+    log.write("rig.casing", string="production", from_depth=0.0, to_depth=57.0, outside_diameter=0.125, material="PVC-U")
+    log.write("rig.annulus", what="grout", from_depth=0.0, to_depth=40.0, material="neat cement", bags=30)
+    log.write("rig.stopped", depth=57.6, reason="enough water")
+    svg = living_section(section_of(log.job()), width=700, height=760)
+    root = ET.fromstring(svg)
+    ground_y, scale = float(root.get("data-ground-y")), float(root.get("data-scale"))
+    places = sorted((round((y - ground_y) / scale, 1), round((y - ground_y + h) / scale, 1), round(w, 1)) for _, y, w, h in filled(svg, "#b9b4aa"))
+    # Both sides of: the grout of the conductor in the 254 mm hole, the production grout between 200 mm conductor and 125 mm casing, and below it in the 165 mm hole.
+    assert [(a, b) for a, b, _ in places] == [(0.0, 18.5)] * 4 + [(18.5, 40.0)] * 2
+    across = {round(w, 1) for a, b, w in places if a == 18.5}
+    between_strings = max(w for a, b, w in places if a == 0.0 and b == 18.5 and w not in across)
+    assert len(across) == 1 and between_strings / across.pop() == pytest.approx(((0.2 - 0.125) / 2) / ((0.165 - 0.125) / 2), rel=0.15)
+
+
+def test_repeated_flow_readings_have_one_label_between_strikes():
+    log = made_jobs.drilling()
+    for depth in range(42, 57, 3):
+        log.write("rig.flow", depth=float(depth), method="bucket", flow=0.121e-3)
+    said = words(living_section(section_of(log.job()), width=700, height=760))
+    assert said.count("measured at") == 1 and "measured at 54 m" in said
+
+
 def test_the_walk_away_depth_is_read_off_the_rule():
     section = section_of(made_jobs.before().job())
     content, _ = made_jobs.quote()

@@ -194,34 +194,40 @@ class _Drawing:
             self.sheet.rect(self.middle - half + 0.8, self.y(a), 2 * half - 1.6, self.y(b) - self.y(a), fill="#cfe3f1")
 
     def annulus(self) -> None:
+        """Draw every filling, cut where the hole or a string changes so that it never stands outside the hole it is in."""
+        turns = {v for p in self.s.hole for v in (p.from_depth, p.to_depth)} | {v for c in self.s.casings for v in (c.from_depth, c.to_depth)}
         for part in self.s.annulus:
-            outer, inner = self._ring(part)
-            y1, y2 = self.y(part.from_depth), self.y(part.to_depth)
-            if outer <= inner and not part.plug:
-                continue
-            if part.plug:
-                self._fill(part.what, self.middle - outer, self.middle + outer, y1, y2)
-                self.sheet.line(self.middle - outer, y1, self.middle + outer, y1, weight=0.5)
-            else:
-                self._fill(part.what, self.middle - outer, self.middle - inner, y1, y2)
-                self._fill(part.what, self.middle + inner, self.middle + outer, y1, y2)
+            cuts = sorted({part.from_depth, part.to_depth, *(t for t in turns if part.from_depth < t < part.to_depth)})
+            runs: list[list[float]] = []  # [outer, inner, from, to], neighbours of one width joined
+            for a, b in zip(cuts, cuts[1:], strict=False):
+                outer, inner = self._ring(part, 0.5 * (a + b))
+                if runs and runs[-1][:2] == [outer, inner]:
+                    runs[-1][3] = b
+                else:
+                    runs.append([outer, inner, a, b])
+            for outer, inner, a, b in runs:
+                y1, y2 = self.y(a), self.y(b)
+                if inner <= 0 < outer:
+                    self._fill(part.what, self.middle - outer, self.middle + outer, y1, y2)
+                elif outer > inner + 0.3:
+                    self._fill(part.what, self.middle - outer, self.middle - inner, y1, y2)
+                    self._fill(part.what, self.middle + inner, self.middle + outer, y1, y2)
 
-    def _ring(self, part: AnnulusPart) -> tuple[float, float]:
-        """Half-widths (outer, inner) of the annulus that a filling stands in.
+    def _ring(self, part: AnnulusPart, at: float) -> tuple[float, float]:
+        """Half-widths (outer, inner) of the annulus that a filling stands in at a depth.
 
-        Grout that ends with the conductor stands around the conductor; anything else stands around the innermost string there.
+        Where two strings stand in the hole, a filling that ends with the outer one was placed around it; one that goes on below was placed
+        around the inner one.
         """
-        at = 0.5 * (part.from_depth + part.to_depth)
-        hole = [p.diameter for p in self.s.hole if p.from_depth <= at <= p.to_depth]
-        strings = sorted(c.outside_diameter for c in self.s.casings if c.from_depth <= at <= c.to_depth)
-        outer = max([*hole, *strings, 0.0])
-        if part.plug or not strings:
-            return self.half(outer) if outer else 0.0, 0.0
-        inner = strings[0]
-        conductor = [c for c in self.s.casings if c.string != "production" and c.from_depth <= at <= c.to_depth]
-        if conductor and part.what in ("grout", "seal") and part.to_depth <= max(c.to_depth for c in conductor) + 0.5:
-            inner = max(c.outside_diameter for c in conductor)
-        return self.half(outer), self.half(inner)
+        hole = max((p.diameter for p in self.s.hole if p.from_depth <= at <= p.to_depth), default=0.0)
+        here = [c for c in self.s.casings if c.from_depth <= at <= c.to_depth]
+        if part.plug or not here:
+            return (self.half(hole) if hole else 0.0), 0.0
+        widest, inmost = max(here, key=lambda c: c.outside_diameter), min(here, key=lambda c: c.outside_diameter)
+        foot = max(c.to_depth for c in self.s.casings if c.string == widest.string)
+        if widest is inmost or part.to_depth <= foot + 0.5:
+            return self.half(max(hole, widest.outside_diameter)), self.half(widest.outside_diameter)
+        return self.half(widest.outside_diameter) - 1.2, self.half(inmost.outside_diameter)
 
     def _fill(self, what: str, x1: float, x2: float, y1: float, y2: float) -> None:
         """Fill a rectangle so that each filling differs in black and white too."""
@@ -381,27 +387,26 @@ class _Drawing:
             rows.append((strike.depth, f"strike {self.said(strike.depth)}{gain}", 1, "strike"))
         if s.intake_depth is not None:
             rows.append((s.intake_depth, f"pump intake {self.said(s.intake_depth)}" + (f", {s.pump_name}" if s.pump_name else ""), 1, "pump"))
-        plan = "planned " if s.planned else ""
         for casing in s.casings:
             if casing.slotted:
                 cut = f", {show(casing.aperture, 'length', unit='mm', digits=2)} slots" if casing.aperture else ""
-                rows.append((0.5 * (casing.from_depth + casing.to_depth), f"{plan}slotted {self.span(casing.from_depth, casing.to_depth)}{cut}", 2, "slots"))
+                rows.append((0.5 * (casing.from_depth + casing.to_depth), f"slotted {self.span(casing.from_depth, casing.to_depth)}{cut}", 2, "slots"))
         for casing in self._feet():
             across = show(casing.outside_diameter, "diameter", system=self.units, digits=4)
             made = f" {casing.material}" if casing.material else ""
-            rows.append((casing.to_depth, f"{plan}{casing.string} casing to {self.said(casing.to_depth)}, {across}{made}", 2, "casing"))
+            rows.append((casing.to_depth, f"{casing.string} casing to {self.said(casing.to_depth)}, {across}{made}", 2, "casing"))
         for part in s.annulus:
             bags = f", {part.bags:g} bags" if part.bags else ""
             if part.plug:
                 rows.append((0.5 * (part.from_depth + part.to_depth), f"sealed {self.span(part.from_depth, part.to_depth)}: {part.material}{bags}", 2, "annulus"))
                 continue
             what = f"{part.material} {part.what}" if part.material and part.what.lower() not in part.material.lower() else part.material or part.what
-            rows.append((0.5 * (part.from_depth + part.to_depth), f"{plan}{what} {self.span(part.from_depth, part.to_depth)}{bags}", 2, "annulus"))
+            rows.append((0.5 * (part.from_depth + part.to_depth), f"{what} {self.span(part.from_depth, part.to_depth)}{bags}", 2, "annulus"))
         for part in s.hole:
             said = show(part.diameter, "diameter", system=self.units, digits=4)
-            words = f"{plan}hole {said} to {self.said(part.to_depth)}" if part.known else f"hole to {self.said(part.to_depth)}, diameter not recorded"
+            words = f"hole {said} to {self.said(part.to_depth)}" if part.known else f"hole to {self.said(part.to_depth)}, diameter not recorded"
             rows.append((part.from_depth + 0.72 * (part.to_depth - part.from_depth), words, 4, "hole"))
-        for depth, q, method in s.flows:
+        for depth, q, method in self._telling_flows():
             rows.append((depth, f"{flow(q)} measured at {self.said(depth)}, {method}", 3, "flow"))
         if s.state == "drilling":
             rows.append((s.drilled, f"drilled to {self.said(s.drilled)} so far", 1, "bottom"))
@@ -415,6 +420,14 @@ class _Drawing:
             labels.append(Label(depth, self.y(min(max(depth, 0.0), s.bottom)), wrap(words, width, size, lines=2, bold=strong), priority, kind, size,
                                 brief=fit(words, width, size, bold=strong), bold=strong))
         self._set(labels, self.notes_left, self.notes_right, self.block_right, "start", "notes")
+
+    def _telling_flows(self) -> list[tuple[float, float, str]]:
+        """The last reading before each next strike: rods between strikes repeat it, and a label at each would hide it."""
+        strikes = sorted(k.depth for k in self.s.strikes)
+        last: dict[int, tuple[float, float, str]] = {}
+        for reading in sorted(self.s.flows, key=lambda f: f[0]):
+            last[sum(d <= reading[0] for d in strikes)] = reading
+        return list(last.values())
 
     def _set(self, labels: list[Label], left: float, right: float, edge: float, anchor: str, what: str) -> None:
         """Place the labels of one side and draw them, each with a leader from its depth."""
@@ -511,7 +524,7 @@ class _Drawing:
         small = size * 0.92
         y = self.top - size * 2.9
         self.sheet.text(self.words_right, y, fit("ground" if self.s.ground else "expected ground" if self.s.expected else "ground", self.words_right - self.words_left, small), small, anchor="end", colour=MUTED)
-        self.sheet.text(self.notes_left, y, fit("water and construction", self.notes_right - self.notes_left, small), small, colour=MUTED)
+        self.sheet.text(self.notes_left, y, fit("planned construction" if self.s.planned and self.s.state == "before drilling" else "water and construction", self.notes_right - self.notes_left, small), small, colour=MUTED)
 
 
 def _spread(x1: float, x2: float, step: float, shift: float) -> list[float]:

@@ -31,7 +31,7 @@ def construction_rows(hole: Hole, w: Wording) -> list[list[str]]:
         b = fact.body
         strings.setdefault((b.string, b.outside_diameter, b.wall, b.material), []).append(b)
     for (string, outside, wall, material), parts in strings.items():
-        size = w.diameter(outside) + (f" × {w.diameter(wall)}" if wall else "")
+        size = w.diameter(outside) + (f" × {w.q(wall, 'diameter')}" if wall else "")
         joints = sum(b.joints or 0 for b in parts)
         reach = w.span(min(b.from_depth for b in parts), max(b.to_depth for b in parts))
         rows.append([f"{string} casing", reach, f"{size} {material}".strip() + (f", {joints} joints" if joints else "")])

@@ -66,7 +66,7 @@ def paper_data(job: Job, document: str, *, settings: Settings, paper: str | None
     found = problems(job, document)
     if blocking := [p.message for p in found if p.blocks]:
         raise Refused(f"The {document} cannot be issued yet: " + " ".join(blocking))
-    w = Wording(job, settings)
+    w = Wording(job, settings, until=_rests_on(job, document))
     data = import_module(f"borewright.papers.{_MODULES[document]}").content(job, w, paper)
     missing = [p.message for p in found]
     if missing:
@@ -81,6 +81,14 @@ def paper_data(job: Job, document: str, *, settings: Settings, paper: str | None
     data["hash"] = hashlib.sha256(json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode()).hexdigest()
     data["hash_shown"] = " ".join(data["hash"][i:i + 4] for i in range(0, 16, 4))
     return data
+
+
+def _rests_on(job: Job, document: str) -> Any:
+    """Return the moment of the last entry that a quote or a rig card rests on, or None for papers that rest on the whole job."""
+    if document not in ("quote", "rig card"):
+        return None
+    accepted = [f.entry.at for f in job.acceptances if f.body.content_hash == job.quote.body.content_hash]
+    return max([job.quote.entry.at, *accepted[:1]])
 
 
 def _logo(settings: Settings) -> list[int] | None:

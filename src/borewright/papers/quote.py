@@ -115,7 +115,7 @@ def _picture(job: Job, w: Wording) -> dict[str, Any]:
     """The hole as it is planned; a hole that was begun since stays off the quote."""
     from dataclasses import replace
 
-    planned = replace(job, holes={})
-    section = section_of(planned)
+    expected = [f.body.design for f in job.designs if f.body.basis == "expected"]
+    section = section_of(replace(job, holes={}), design=expected[-1] if expected else {})
     svg = living_section(section, width=247, height=345, medium="paper", units=w.system)
     return {"svg": svg, "alt": "The expected ground, the planned construction and its depth", "caption": f"Expected ground and planned {w.word}."}

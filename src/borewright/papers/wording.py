@@ -53,14 +53,14 @@ def printed(text: str) -> str:
 class Wording:
     """Formats the facts of one job for one firm. Every method gives "" or None-safe text; the template says "not recorded" for nothing."""
 
-    def __init__(self, job: Job, settings: Settings):
+    def __init__(self, job: Job, settings: Settings, *, until: datetime | None = None):
         self.job, self.settings = job, settings
         self.system = settings.unit_system
         self.word = settings.word
         zone = (job.site.body.zone if job.site else "") or ("" if settings.zone == "UTC" else settings.zone)
         self._zone = _zone_of(zone)
         entries = [e for e, striker in job.history if striker is None and e.kind != "papers.issued"]
-        self.moment: datetime = max((e.at for e in entries), default=job.history[0][0].at)
+        self.moment: datetime = until or max((e.at for e in entries), default=job.history[0][0].at)
         self.invented = bool(job.quote and job.quote.body.content.get("card_invented")) or "invented" in settings.firm.lower()
 
     @property
