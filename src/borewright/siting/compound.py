@@ -16,14 +16,14 @@ _CELLS = 256  # cells from nothing to the need; halving them moves a chance by l
 
 
 def _severity(log_need: np.ndarray, log_yield_sd: np.ndarray | float, cells: int) -> np.ndarray:
-    """Return the chance that one yield falls in each cell below the need, shape needs + (cells,); yields beyond are left out.
+    """Return the chance that one yield falls in each cell up to the need, shape needs + (cells + 1,); the last straddles the need.
 
     `log_need` is the logarithm of the need over the median yield, `log_yield_sd` one spread or one for each need.
     """
     from scipy.special import ndtr
 
-    edges = (np.arange(cells + 1) - 0.5) / cells
-    edges[0], edges[-1] = 1e-300, 1.0 - 0.5 / cells
+    edges = (np.arange(cells + 2) - 0.5) / cells
+    edges[0] = 1e-300
     return np.diff(ndtr((np.log(edges) + log_need[..., None]) / np.asarray(log_yield_sd)[..., None]), axis=-1)
 
 
@@ -35,10 +35,11 @@ def _below(severity: np.ndarray, generate: Callable[[np.ndarray], np.ndarray], c
     """
     length = 4 * cells
     tilt = 24.0 / length
-    powers = np.exp(-tilt * np.arange(cells))
+    powers = np.exp(-tilt * np.arange(cells + 1))
     transform = np.fft.rfft(severity * powers, n=length, axis=-1)
-    sums = np.fft.irfft(generate(transform), n=length, axis=-1)[..., :cells]
-    return np.clip((sums / powers).sum(axis=-1), 0.0, 1.0)
+    sums = np.fft.irfft(generate(transform), n=length, axis=-1)[..., : cells + 1] / powers
+    # Half of the cell that straddles the need lies below it.
+    return np.clip(sums.sum(axis=-1) - 0.5 * sums[..., -1], 0.0, 1.0)
 
 
 def strikes_by_depth(prospect: WaterProspect, depths: np.ndarray) -> np.ndarray:
