@@ -105,6 +105,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
         {"kind": "figures", "items": _figures(hole, w)},
         {"kind": "pair", "left": [heading("What was built"), *built], "right": [{"kind": "picture", "svg": drawing["svg"], "alt": drawing["alt"]}]},
         heading("Part by part"), {"kind": "table", "head": ["part", "from–to", "size and material"], "align": "lll", "widths": [1, 1, 3], "rows": parts or [["", "", ""]]},
+        *_pump(hole, w),
         heading("How to look after it"), {"kind": "list", "items": _look_after(hole, w)},
         heading("What to watch"), {"kind": "table", "head": ["what", "today", "what a change means"], "align": "lll", "widths": [3, 3, 5], "rows": _watch(hole, w)},
         heading("Cautions"), {"kind": "cautions", "items": [*cautions, *advisories_of(*results)]},
@@ -113,6 +114,31 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
         _code(job, w),
     ]
     return {"title": "Handover pack", "blocks": blocks}
+
+
+def _pump(hole: Hole, w: Wording) -> list[dict[str, Any]]:
+    """Return what was worked out for the pump: duty, motor, cable, cost, and its curve with the duty on it."""
+    if not hole.pump:
+        return []
+    duty = hole.pump.body.duty
+    cable = duty.get("cable") or {}
+    pipes = "; ".join(f"{p.get('name', '')}, {w.distance(number(p.get('length')))}" for p in duty.get("pipes") or () if isinstance(p, dict))
+    cost = number(duty.get("cost_minor_per_kl")) or number(duty.get("running_cost_per_kl_minor"))
+    energy = number(duty.get("energy_kwh_per_kl"))
+    area = number(cable.get("conductor_area"))
+    facts = [["Pump", hole.pump.body.name], ["Intake", w.depth(hole.pump.body.intake_depth)], ["Duty", ", ".join(p for p in (w.flow(number(duty.get("flow"))), f"{w.q(number(duty.get('head')), 'length')} head" if number(duty.get("head")) else "") if p)],
+             ["Motor", w.q(number(duty.get("motor_power")) or number(duty.get("power")), "power")], ["Rising main and pipes", pipes],
+             ["Cable", f"{area * 1e6:.3g} mm² copper, {w.distance(number(cable.get('length')))}" if area else ""], ["Power for 1000 L", f"{energy:.2g} kWh" if energy else ""],
+             ["Cost of 1000 L", w.money(cost) if cost is not None else ""]]
+    blocks: list[dict[str, Any]] = [heading("The pump")]
+    curve = duty.get("pump") or {}
+    flows, heads = curve.get("flow") or (), curve.get("head") or ()
+    if len(flows) > 1 and len(flows) == len(heads):
+        from borewright.drawing.charts import pump_chart
+
+        svg = pump_chart(flows, heads, (), (), width=247, height=150, duty_flow=number(duty.get("flow")), duty_head=number(duty.get("head")), medium="paper", units=w.system)
+        return [*blocks, {"kind": "pair", "left": [{"kind": "facts", "columns": 1, "rows": facts}], "right": [{"kind": "picture", "svg": svg, "alt": "Head of the pump by flow, with the duty", "caption": "The pump's curve, and where it works."}]}]
+    return [*blocks, {"kind": "facts", "rows": facts}]
 
 
 def _call(w: Wording) -> list[list[str]]:

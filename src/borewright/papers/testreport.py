@@ -27,7 +27,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     ]}]
     if hole.rated:
         blocks += _rated(hole.rated.body, w)
-    results = [hole.rated.body.rating if hole.rated else {}, *(t.fitted.body.result for t in hole.tests.values() if t.fitted)]
+    results = [hole.rated.body.rating if hole.rated else {}, *(r for t in hole.tests.values() if t.fitted for r in (t.fitted.body.result, _best(t.fitted.body.result)))]
     blocks += [heading("Cautions"), {"kind": "cautions", "items": [CAUTION, *advisories_of(*results)]}]
     for test in hole.tests.values():
         blocks += _test(test, w)
@@ -76,9 +76,14 @@ def _cell(name: str, value: Any, w: Wording) -> str:
     return f"{v:.4g}"
 
 
-def _curve(fit: Mapping[str, Any]) -> tuple[list[float], list[float]]:
-    for key in ("curve", "fitted", "model"):
-        held = fit.get(key)
+def _best(result: Mapping[str, Any]) -> Mapping[str, Any]:
+    fits = [f for f in result.get("fits") or () if isinstance(f, Mapping)]
+    return next((f for f in fits if f.get("solution") == result.get("best")), fits[0] if fits else {})
+
+
+def _curve(fit: Mapping[str, Any], result: Mapping[str, Any]) -> tuple[list[float], list[float]]:
+    """Return the fitted curve that a fit or its whole result carries, or nothing: a paper draws what was kept and fits nothing itself."""
+    for held in (fit.get("curve"), result.get("curve")):
         if isinstance(held, Mapping):
             time = next((held[k] for k in ("time_s", "time") if held.get(k)), None)
             drawdown = next((held[k] for k in ("drawdown_m", "drawdown") if held.get(k)), None)
@@ -94,8 +99,7 @@ def _test(test: Test, w: Wording) -> list[dict[str, Any]]:
         ["Level before", w.level(run.static_level)], ["Date", w.day(test.run.entry.at)],
     ]}]
     result = test.fitted.body.result if test.fitted else {}
-    fits = [f for f in result.get("fits") or () if isinstance(f, Mapping)]
-    best = next((f for f in fits if f.get("solution") == result.get("best")), fits[0] if fits else {})
+    fits, best = [f for f in result.get("fits") or () if isinstance(f, Mapping)], _best(result)
     wells: dict[str, tuple[list[float], list[float]]] = {}
     for fact in test.levels:
         time, drawdown = wells.setdefault(fact.body.well, ([], []))
@@ -106,12 +110,12 @@ def _test(test: Test, w: Wording) -> list[dict[str, Any]]:
         pairs = [(time[i], drawdown[i]) for i in order if time[i] > 0]
         if len(pairs) < 2:
             continue
-        curve = _curve(best) if well == run.well else ([], [])
-        svg = charts.drawdown_chart([p[0] for p in pairs], [p[1] for p in pairs], fit_time=curve[0], fit_drawdown=curve[1], fit_name=f"fit: {best.get('solution', '')}", width=500, height=250,
+        curve = _curve(best, result) if well == run.well else ([], [])
+        svg = charts.drawdown_chart([p[0] for p in pairs], [p[1] for p in pairs], fit_time=curve[0], fit_drawdown=curve[1], fit_name=f"fit: {best.get('title') or best.get('solution', '')}", width=500, height=250,
                                     medium="paper", units=w.system, title=f"Drawdown, {well} bore")
         blocks.append({"kind": "picture", "svg": svg, "alt": f"{len(pairs)} readings of drawdown against the logarithm of time", "caption": f"Drawdown in the {well} {w.word}, {len(pairs)} readings."})
-    if best.get("sentence") or result.get("sentence"):
-        blocks.append({"kind": "text", "text": str(best.get("sentence") or result.get("sentence"))})
+    if result.get("sentence") or best.get("sentence"):
+        blocks.append({"kind": "text", "text": str(result.get("sentence") or best.get("sentence"))})
     if fits:
         blocks += [heading("What fits"), {"kind": "table", "head": ["solution", "what it says", "misfit", "AICc"], "align": "llrr", "widths": [2, 5, 1, 1], "rows": [_fit_row(f, result, w) for f in fits]}]
     elif not test.fitted:
@@ -132,7 +136,7 @@ def _fit_row(fit: Mapping[str, Any], result: Mapping[str, Any], w: Wording) -> l
         band = f" ({low:.3g} to {high:.3g})" if low is not None and high is not None else ""
         said.append(f"{label} {value:.3g}{band}")
     rmse = number(fit.get("rmse_m"))
-    name = str(fit.get("solution", "")).replace("_", " ")
+    name = str(fit.get("title") or fit.get("solution", "")).replace("_", " ")
     return [name + (" (best)" if fit.get("solution") == result.get("best") else ""), "; ".join(said) or "–", printed(f"{rmse:.3g} m") if rmse is not None else "–",
             f"{number(fit.get('aicc')):.1f}" if number(fit.get("aicc")) is not None else "–"]
 

@@ -19,19 +19,11 @@ def _plain(value: float) -> str:
 
 
 def _judged(assessment: Mapping[str, Any]) -> dict[str, tuple[str, str]]:
-    """Return, by name, (guideline in words, verdict in words) out of whatever rows an assessment holds."""
-    found = {}
-    for key in ("checks", "guidelines", "results", "rows", "judgements", "findings", "comparisons"):
-        for row in assessment.get(key) or ():
-            if not isinstance(row, Mapping):
-                continue
-            name = str(row.get("name") or row.get("parameter") or row.get("substance") or "")
-            limit = next((row[k] for k in ("guideline", "limit", "limit_text", "value") if row.get(k) not in (None, "")), None)
-            verdict = next((str(row[k]) for k in ("verdict", "message", "status", "sentence") if row.get(k)), "")
-            unit = str(row.get("unit") or "")
-            said = f"{_plain(number(limit))} {unit}".strip() if number(limit) is not None else str(limit or "")
-            if name:
-                found.setdefault(name.lower(), (printed(said), verdict))
+    """Return, by name, (guideline in words, verdict in words); where several guidelines were held, the first finding, which is the gravest."""
+    found: dict[str, tuple[str, str]] = {}
+    for row in assessment.get("findings") or ():
+        if isinstance(row, Mapping) and row.get("name"):
+            found.setdefault(str(row["name"]).lower(), (printed(str(row.get("guideline") or "")), str(row.get("verdict") or "")))
     return found
 
 
@@ -52,7 +44,7 @@ def value_table(body: Any, most: int = 200) -> dict[str, Any]:
     note = f"{len(rows) - most} values more stand in the water report." if len(rows) > most else ""
     if all(row[2] == "none held" for row in rows):
         return {"kind": "table", "head": ["what", "found"], "align": "lr", "widths": [3, 2], "rows": [row[:2] for row in rows[:most]], "note": note or "No guideline was held against these values."}
-    return {"kind": "table", "head": ["what", "found", "guideline", "verdict"], "align": "lrrl", "widths": [3, 2, 2, 4], "rows": rows[:most], "note": note}
+    return {"kind": "table", "head": ["what", "found", "guideline", "verdict"], "align": "lrll", "widths": [3, 2, 7, 2], "rows": rows[:most], "note": note}
 
 
 def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
@@ -69,8 +61,21 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
         blocks += [heading("In short"), {"kind": "text", "text": summary}]
     blocks += [heading("Cautions"), {"kind": "cautions", "items": [CAUTION, *advisories_of(a)]}]
     blocks += [heading("What was found"), value_table(body)]
+    if past := [str(p) for p in a.get("exceedances") or ()]:
+        blocks += [heading("Past a guideline"), {"kind": "list", "items": [printed(p) for p in past]}]
     if rows := _index_rows(a):
         blocks += [heading("What follows from it"), {"kind": "table", "head": ["what", "value", "meaning"], "align": "lrl", "widths": [3, 2, 5], "rows": rows}]
+    for key, title in (("materials", "For casing, pump and pipes"), ("treatments", "If it is to be treated")):
+        said = [f"{m['about']}: {m['words']}" if m.get("about") else str(m.get("words", "")) for m in a.get(key) or () if isinstance(m, Mapping) and m.get("words")]
+        if said:
+            blocks += [heading(title), {"kind": "list", "items": [printed(p) for p in said]}]
+    missing = a.get("not_tested_health") or a.get("not_tested")
+    if missing:
+        blocks += [heading("Not tested"), {"kind": "text", "text": "In the guidelines and not in this analysis: " + ", ".join(str(m) for m in missing) + "."}]
+    if again := [str(r) for r in a.get("retest") or ()]:
+        blocks += [heading("Test again"), {"kind": "list", "items": again}]
+    if sets := [g for g in a.get("guidelines") or () if isinstance(g, Mapping)]:
+        blocks += [heading("Guidelines held against it"), {"kind": "list", "items": [", ".join(str(g[k]) for k in ("title", "publisher", "year") if g.get(k)) for g in sets]}]
     from borewright.drawing.charts import equivalents_of, trilinear_chart
 
     shares = equivalents_of({v.name: (v.value, v.unit) for v in body.values if not v.below_detection})
