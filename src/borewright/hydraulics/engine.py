@@ -15,7 +15,7 @@ import numpy as np
 
 from borewright.hydraulics.ratehistory import RateHistory
 
-__all__ = ["Pressed", "bounded_least_squares", "press", "profile_interval"]
+__all__ = ["Pressed", "bounded_least_squares", "node_map", "press", "profile_interval"]
 
 NODES_A_DECADE = 12
 BLOCK = 20_000
@@ -30,33 +30,19 @@ class Pressed:
     target: np.ndarray
     floor: float
     count: int
-    whole: np.ndarray | None = None
 
 
-def press(time: np.ndarray, observed: np.ndarray, history: RateHistory, *, weights: np.ndarray | None = None, keep: bool = False) -> Pressed:
-    """Return the readings of one well pressed onto nodes; `weights` multiply the squares, `keep` keeps the full map as well."""
+def press(time: np.ndarray, observed: np.ndarray, history: RateHistory, *, weights: np.ndarray | None = None) -> Pressed:
+    """Return the readings of one well pressed onto nodes; `weights` multiply the squares."""
     starts, steps = history.changes
     lags = time[:, None] - starts[None, :]
     running = lags > 0
-    every = np.unique(lags[running])
-    if every.size == 0:
-        return Pressed(np.ones(1), np.zeros((1, 1)), np.zeros(1), float(np.sum(observed**2)), observed.size)
-    low, high = np.log(every[0]), np.log(every[-1])
-    wanted = int(np.ceil(24 + NODES_A_DECADE * (high - low) / np.log(10.0)))
-    direct = every.size <= wanted
-    if direct:
-        nodes = every
-    else:
-        angle = (2 * np.arange(wanted) + 1) * np.pi / (2 * wanted)
-        nodes = np.exp((low + high) / 2 + (high - low) / 2 * np.cos(angle))
+    nodes, direct = _nodes(lags[running])
     root = None if weights is None else np.sqrt(weights)
-    factor, target, floor, kept = np.zeros((0, nodes.size)), np.zeros(0), 0.0, []
+    factor, target, floor = np.zeros((0, nodes.size)), np.zeros(0), 0.0
     for first in range(0, time.size, BLOCK):
         part = slice(first, first + BLOCK)
-        rows = _rows(lags[part], running[part], steps, nodes, direct)
-        if keep:
-            kept.append(rows)
-        values = observed[part]
+        rows, values = _rows(lags[part], running[part], steps, nodes, direct), observed[part]
         if root is not None:
             rows, values = rows * root[part, None], values * root[part]
         rows, values = np.vstack([factor, rows]), np.concatenate([target, values])
@@ -66,7 +52,29 @@ def press(time: np.ndarray, observed: np.ndarray, history: RateHistory, *, weigh
             floor += max(float(values @ values - target @ target), 0.0)
         else:
             factor, target = rows, values
-    return Pressed(nodes, factor, target, floor, time.size, np.vstack(kept) if keep else None)
+    return Pressed(nodes, factor, target, floor, time.size)
+
+
+def node_map(time: np.ndarray, history: RateHistory) -> tuple[np.ndarray, np.ndarray]:
+    """Return nodes, and the map from a unit response there to the drawdown at each time."""
+    starts, steps = history.changes
+    lags = time[:, None] - starts[None, :]
+    running = lags > 0
+    nodes, direct = _nodes(lags[running])
+    return nodes, _rows(lags, running, steps, nodes, direct)
+
+
+def _nodes(lags: np.ndarray) -> tuple[np.ndarray, bool]:
+    """Return the times themselves where they are few, else Chebyshev nodes of log time."""
+    every = np.unique(lags)
+    if every.size == 0:
+        return np.ones(1), True
+    low, high = np.log(every[0]), np.log(every[-1])
+    wanted = int(np.ceil(24 + NODES_A_DECADE * (high - low) / np.log(10.0)))
+    if every.size <= wanted:
+        return every, True
+    angle = (2 * np.arange(wanted) + 1) * np.pi / (2 * wanted)
+    return np.exp((low + high) / 2 + (high - low) / 2 * np.cos(angle)), False
 
 
 def _rows(lags: np.ndarray, running: np.ndarray, steps: np.ndarray, nodes: np.ndarray, direct: bool) -> np.ndarray:
@@ -142,7 +150,7 @@ def bounded_least_squares(
             new_value = float(out @ out) if np.all(np.isfinite(out)) else np.inf
             if new_value < value:
                 gained = value - new_value
-                done = gained <= tolerance * value and float(np.max(np.abs(new - point))) < 1e-5
+                done = gained <= tolerance * value and (float(np.max(np.abs(new - point))) < 1e-3 or gained <= 1e-2 * tolerance * value)
                 point, value = new, new_value
                 damping = max(damping / 10, 1e-12)
                 break
@@ -181,7 +189,7 @@ def _crossing(residuals, best, least, rise, which, edge, sign, low, high, free, 
         start = np.clip(start, low, high)
         start[which] = best[which] + sign * distance
         if free.any():
-            point, value, _ = bounded_least_squares(residuals, start, low, high, free=free, most=12, tolerance=1e-7)
+            point, value, _ = bounded_least_squares(residuals, start, low, high, free=free, most=8, tolerance=1e-6)
         else:
             out = residuals(start[None, :])[0]
             point, value = start, float(out @ out)
@@ -193,7 +201,7 @@ def _crossing(residuals, best, least, rise, which, edge, sign, low, high, free, 
     for _ in range(25):
         start = point + bend * sign * (distance - inner) if outer is None else point.copy()
         height, here = root_rise(distance, start)
-        if abs(height - 1.0) < 2e-3:
+        if abs(height - 1.0) < 5e-3:
             return float(best[which] + sign * distance)
         if height < 1.0:
             inner, inner_rise, point = distance, height, here

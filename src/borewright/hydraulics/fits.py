@@ -12,7 +12,7 @@ from scipy.special import stdtrit
 
 from borewright.errors import Advisory, BadInput
 from borewright.hydraulics.doubts import doubts_of_data, doubts_of_fit
-from borewright.hydraulics.engine import Pressed, bounded_least_squares, press, profile_interval
+from borewright.hydraulics.engine import Pressed, bounded_least_squares, node_map, press, profile_interval
 from borewright.hydraulics.ratehistory import RateHistory, steady_rate
 from borewright.hydraulics.solutions import DAY, SOLUTIONS, GridData, Place, Solution, solution_named
 
@@ -285,13 +285,14 @@ def _fit_one(
         if p.name in hold:
             grid[:, j] = math.log(hold[p.name]) if p.logarithmic else hold[p.name]
     starts = problem.starts(grid, 3) if free.all() else _held_starts(problem, grid, free)
-    best: tuple[np.ndarray, float, np.ndarray] | None = None
-    for start in starts:
-        found = bounded_least_squares(problem.residuals, start, problem.low, problem.high, free=free)
-        if np.isfinite(found[1]) and (best is None or found[1] < best[1] * (1 - 1e-9)):
-            best = found
-    if best is None:
+    found = [bounded_least_squares(problem.residuals, start, problem.low, problem.high, free=free) for start in starts]
+    found = [f for f in found if np.isfinite(f[1])]
+    if not found:
         return None
+    # Of optima that the readings cannot tell apart, one inside the bounds.
+    least = min(f[1] for f in found) + problem.floor
+    near = [f for f in found if f[1] + problem.floor <= least * 1.001]
+    best = min(near, key=lambda f: (bool(np.any((f[0] <= problem.low) | (f[0] >= problem.high))), f[1]))
     if robust:
         best, problem = _reweighted(problem, best, levels, history, free)
     point, least, jacobian = best
@@ -368,10 +369,10 @@ def _reweighted(problem: _Problem, best, levels, history, free):
 
 def _at(solution: Solution, place: Place, point: np.ndarray, time: np.ndarray, history: RateHistory) -> np.ndarray:
     """Return the drawdown of one solution at one place, through the same nodes as the fit."""
-    map_ = press(time, np.zeros(time.size), history, keep=True)
+    nodes, rows = node_map(time, history)
     values = {p.name: np.array([[math.exp(v) if p.logarithmic else v]]) for p, v in zip(solution.parameters, point, strict=True)}
     with np.errstate(over="ignore", under="ignore", invalid="ignore", divide="ignore"):
-        return map_.whole @ solution.response(map_.nodes, place, values)[0] if map_.whole is not None else np.zeros(time.size)
+        return rows @ solution.response(nodes, place, values)[0]
 
 
 def model_drawdown(fit: TestFit, solution: str, time: np.ndarray, *, well: int = 0, history: RateHistory | None = None) -> np.ndarray:

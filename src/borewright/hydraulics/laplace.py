@@ -54,21 +54,27 @@ def invert(transform: Callable[[np.ndarray], np.ndarray], time: np.ndarray, *, r
     ndarray, shape (..., n)
         Error about 4e-14 of the largest value in a span of four times; relative error below 1e-8 where the value is above 1e-6 of it.
     """
-    time = np.asarray(time, dtype=float)
+    time = np.ascontiguousarray(time, dtype=float)
+    points, kernel = _plan(time.tobytes(), reach, count)
+    return (np.asarray(transform(points)) @ kernel).real
+
+
+@lru_cache(maxsize=64)
+def _plan(packed: bytes, reach: float, count: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return the points of every span and the matrix from values there to the times; a fit asks for the same times again and again."""
+    time = np.frombuffer(packed)
     node, weight = _contour(reach, count)
     order = np.argsort(time)
     ordered = time[order]
-    spans = []
+    points, columns = [], []
     first = 0
     while first < ordered.size:
         last = int(np.searchsorted(ordered, ordered[first] * reach, side="right"))
-        spans.append((first, last, ordered[last - 1]))
+        end = ordered[last - 1]
+        points.append(node / end)
+        columns.append((order[first:last], np.exp(np.outer(node / end, ordered[first:last])) * (weight / end)[:, None]))
         first = last
-    points = np.concatenate([node / end for _, _, end in spans]) if spans else np.zeros(0, complex)
-    values = np.asarray(transform(points))
-    result = np.empty((*values.shape[:-1], time.size))
-    for number, (first, last, end) in enumerate(spans):
-        part = values[..., number * node.size : (number + 1) * node.size]
-        kernel = np.exp(np.outer(node / end, ordered[first:last])) * (weight / end)[:, None]
-        result[..., order[first:last]] = (part @ kernel).real
-    return result
+    kernel = np.zeros((len(points) * node.size, time.size), complex)
+    for number, (at, part) in enumerate(columns):
+        kernel[number * node.size : (number + 1) * node.size, at] = part
+    return np.concatenate(points) if points else np.zeros(0, complex), kernel

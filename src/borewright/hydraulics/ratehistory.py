@@ -44,8 +44,8 @@ class RateHistory:
         return max(self.rates)
 
     def at(self, time: ArrayLike) -> np.ndarray:
-        """Return the rate at each time [m3/s]; nothing before the first start."""
-        index = np.searchsorted(self.starts, np.asarray(time, dtype=float), side="right")
+        """Return the rate in force up to each time [m3/s]: a reading at the moment of a change belongs to the rate before it."""
+        index = np.searchsorted(self.starts, np.asarray(time, dtype=float), side="left")
         return np.concatenate([[0.0], self.rates])[index]
 
     def mean_until(self, time: float) -> float:

@@ -45,35 +45,32 @@ def _rule(lobes: int, order: int, smallest: float) -> tuple[np.ndarray, np.ndarr
     return np.concatenate(nodes), np.concatenate(total)
 
 
-def _correction(s, *, specific_yield, share, rule) -> np.ndarray:
-    """Return what the water table takes off the confined drawdown, transformed; units with r = T = 1 and S as `share` of S_y.
-
-    `s` has shape (..., k) in units of T/(r2); returns (..., k).
-    """
+def _correction(s, *, radius, transmissivity, storativity, specific_yield, vertical, rule) -> np.ndarray:
+    """Return what the water table takes off the confined drawdown, transformed, in units of Q/(4 pi T); shape of s."""
     nodes, weights = rule
-    beta, storativity = share
-    p = s[..., None]
+    beta = vertical * radius**2
+    p = (s * radius**2 / transmissivity)[..., None]
     square = nodes**2 + p * storativity
     e = np.sqrt(square / beta)
     tanh = np.tanh(e)
     drained = specific_yield * p
-    inner = nodes / (p * square) * drained * tanh / e / (beta * e * tanh + drained)
-    return 2.0 * (inner @ weights)
+    inner = (drained * tanh / e) * nodes / (square * (beta * e * tanh + drained))
+    return 2.0 * (inner @ weights) / s
 
 
 def unit_response(time: np.ndarray, *, radius, transmissivity, storativity, specific_yield, vertical, quick: bool = True) -> np.ndarray:
     """Return unit responses of parameter sets, shape (m, n) from arguments of shape (m, 1) [m / (m3/s)]."""
-    rule = _rule(20, 5, 1e-5) if quick else _rule(26, 12, 1e-7)
+    rule = _rule(16, 10, 1e-4) if quick else _rule(26, 12, 1e-7)
     options = QUICK if quick else {}
     transmissivity, storativity, specific_yield, vertical = np.broadcast_arrays(
         *(np.atleast_2d(np.asarray(v, dtype=float)) for v in (transmissivity, storativity, specific_yield, vertical)))
-    rows = []
-    for row in range(transmissivity.shape[0]):
-        T, S, Sy, kappa = (float(v[row, 0]) for v in (transmissivity, storativity, specific_yield, vertical))
-        scaled = T * time / radius**2
-        taken = invert(lambda s, S=S, Sy=Sy, kappa=kappa: _correction(s, specific_yield=Sy, share=(kappa * radius**2, S), rule=rule), scaled, **options)
-        rows.append((exp1(S / (4.0 * scaled)) - taken) / (4.0 * math.pi * T))
-    return np.array(rows)
+    taken = np.empty((transmissivity.shape[0], time.size))
+    for row in range(taken.shape[0]):
+        given = {"transmissivity": float(transmissivity[row, 0]), "storativity": float(storativity[row, 0]),
+                 "specific_yield": float(specific_yield[row, 0]), "vertical": float(vertical[row, 0])}
+        taken[row] = invert(lambda s, given=given: _correction(s, radius=radius, rule=rule, **given), time, **options)
+    elastic = exp1(radius**2 * storativity / (4.0 * transmissivity * time))
+    return (elastic - taken) / (4.0 * math.pi * transmissivity)
 
 
 def unconfined_drawdown(
