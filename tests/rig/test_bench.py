@@ -39,6 +39,13 @@ def test_altitude_as_typed():
     assert told["results"]["factor"]["value"] == pytest.approx(1.202, abs=0.002)
 
 
+def test_cleaning_depth_as_typed():
+    given = {"depth": "300 m", "hole_diameter": "165 mm", "rod_diameter": "114 mm", "air_flow": "18 m3/min", "compressor_pressure": "2000 kPa", "static_level": "8 m"}
+    dry, wet = (answer("cleaning-depth", given | {"water_flow": w})["results"] for w in ("0 L/s", "3 L/s"))
+    assert wet["cleaning_ends"]["value"] < dry.get("cleaning_ends", {"value": 301})["value"]
+    assert wet["bit_pressure"]["value"] > dry["bit_pressure"]["value"] > 101325
+
+
 def test_every_example_of_the_rig_runs():
     for name, one in calculations().items():
         if one.stage == "rig":

@@ -11,6 +11,7 @@ from borewright.rig import (
     altitude_factor,
     bucket_flow,
     check_uphole_velocity,
+    cleaning_by_depth,
     horizontal_trajectory_flow,
     orifice_pipe_flow,
     rectangular_weir_flow,
@@ -84,6 +85,48 @@ declare(Calculation(
     inputs=AltitudeInputs, results=AltitudeResults, compute=_altitude,
     source=("US Standard Atmosphere 1976", "Down-hole hammer maker's table of altitude and temperature factors (within 0.4 %)"),
     limits=("The compressor is taken to swallow the same volume everywhere; engines lose power besides.",), cautions=(COMPRESSED_AIR_CAUTION,),
+))
+
+
+class CleaningInputs(BenchModel):
+    depth: float = quantity("depth", "m", "Depth to drill to", above=0, at_most=1000, example="150 m")
+    hole_diameter: float = quantity("diameter", "mm", "Diameter of the hole", above=0, at_most=2.0, example="165 mm")
+    rod_diameter: float = quantity("diameter", "mm", "Outside diameter of the rods", at_least=0, at_most=2.0, example="114 mm")
+    air_flow: float = quantity("air_flow", "m3/min", "Free air at the site", above=0, example="21 m3/min")
+    compressor_pressure: float = quantity("pressure", "kPa", "Gauge pressure that the compressor gives", above=0, example="2400 kPa")
+    water_flow: float = quantity("flow", "L/s", "Water that the hole makes", at_least=0, default=0.0, example="1 L/s")
+    static_level: float = quantity("level", "m", "Depth to which water stands if left", at_least=0, default=0.0, example="12 m")
+    altitude: float = quantity("level", "m", "Height above sea level", at_least=-1000, at_most=6000, default=0.0, example="600 m")
+
+
+class CleaningResults(BenchModel):
+    cleaning_ends: float | None = quantity("depth", "m", "Depth at which the bit is no longer cleaned; none if not before the depth given")
+    unloading_ends: float | None = quantity("depth", "m", "Depth at which the compressor cannot blow out what gathers in a rod change")
+    bit_pressure: float = quantity("pressure", "kPa", "Absolute, at the bit, at the depth given")
+    collar_velocity: float = quantity("velocity", "m/s", "Up-hole velocity by free air")
+    cleaning_velocity: float = quantity("velocity", "m/s", "Sea-level velocity with the lift there is at the bit")
+
+
+def _cleaning(given: CleaningInputs) -> Outcome:
+    import numpy as np
+
+    depths = np.linspace(0, given.depth, 101)[1:]
+    found = cleaning_by_depth(
+        depths, hole_diameter=given.hole_diameter, rod_diameter=given.rod_diameter, air_flow=given.air_flow, compressor_pressure=given.compressor_pressure,
+        water_flow=given.water_flow, static_level=given.static_level, altitude=given.altitude,
+    )
+    results = CleaningResults(
+        cleaning_ends=found.cleaning_ends, unloading_ends=found.unloading_ends, bit_pressure=float(found.pressure[-1]), collar_velocity=float(found.collar_velocity[-1]),
+        cleaning_velocity=float(found.cleaning_velocity[-1]),
+    )
+    return Outcome(results, found.advisories)
+
+
+declare(Calculation(
+    name="cleaning-depth", title="Where the air stops cleaning", stage="rig", about="How deep this air cleans the hole with the water it makes, and how deep the compressor can unload it.",
+    inputs=CleaningInputs, results=CleaningResults, compute=_cleaning,
+    source=("Equal kinetic energy: Lyons, Guo and Seidel, Air and Gas Drilling Manual, ch. 5, from memory", "3000 ft/min least in dry air: USGS drilling guidance"),
+    limits=("Air, water and cuttings are taken to move together, which is hopeful: the true depths are shallower.", "15 m/h, three minutes for a rod, 3 mm of wall roughness (common practice, no source)."),
 ))
 
 

@@ -14,6 +14,7 @@ Everything is SI; diameters, not radii; options by keyword. What others call::
     foam_quality(air_flow, liquid_flow, pressure), check_foam(quality)
     airlift(air_flow, air_depth=, static_level=, specific_capacity=, ...) -> Airlift(flow, low, high, pumping_level, submergence, ...)
     track_development(elapsed, readings, what="turbidity"|"sand") -> Development(clean_by, clean_low, clean_high, clean, ...)
+    cleaning_as_dict, airlift_as_dict, development_as_dict -> dict of plain JSON types; flow_vectors() -> cases to hold other arithmetic to
 
 Compressed air kills; each result that touches it carries the caution.
 """
@@ -50,10 +51,12 @@ from borewright.rig.flow import (
 )
 from borewright.rig.lifting import Airlift, advised_submergence, air_line_level, air_per_water, airlift, submergence
 from borewright.rig.measurement import Component, FlowMeasurement, flow_as_dict
+from borewright.rig.telling import airlift_as_dict, cleaning_as_dict, development_as_dict, flow_vectors
 
 __all__ = [
     "BAILING_VELOCITY", "COMPRESSED_AIR_CAUTION", "CRITERIA", "FLOW_METHODS", "MINIMUM_VELOCITY", "SCOURING_VELOCITY", "Airlift", "CleaningByDepth",
     "Component", "Development", "FlowMeasurement", "advised_submergence", "air_density", "air_line_level", "air_need", "air_per_water", "airlift",
+    "airlift_as_dict", "cleaning_as_dict", "development_as_dict", "flow_vectors",
     "altitude_factor", "atmospheric_pressure", "bucket_flow", "check_foam", "check_uphole_velocity", "cleaning_by_depth", "cuttings_mass_rate",
     "flow_as_dict", "flow_from_readings", "foam_quality", "horizontal_trajectory_flow", "orifice_pipe_flow", "rectangular_weir_flow", "submergence",
     "track_development", "unloading_pressure", "uphole_velocity", "v_notch_coefficients", "v_notch_flow", "vertical_trajectory_flow", "volume_to_remove",
