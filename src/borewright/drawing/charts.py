@@ -287,8 +287,8 @@ def pump_chart(
     chart = _Chart(width, height, medium, "Pump and bore", "Head of the pump and head asked for, by flow.", f"flow, {q_unit}", f"head, {unit}", (pump, asked, duty_flow, duty_head))
     both = [*pump, *asked] or [(1.0, 1.0)]
     chart.frame([0.0, *(p[0] for p in both)], [p[1] for p in both])
-    chart.line(asked, "asked", dash="6 3")
-    chart.line(pump, "pump")
+    chart.line(asked, "asked" if asked else "", dash="6 3")
+    chart.line(pump, "pump" if pump else "")
     if duty_flow is not None and duty_head is not None:
         chart.dots([(from_si(duty_flow, "flow", q_unit), from_si(duty_head, "depth", unit))], "duty", hollow=False)
     return chart.done()

@@ -6,7 +6,7 @@ import io
 from typing import Any
 
 from borewright.papers.borerecord import construction_rows, drawing_of, strike_rows, yield_facts
-from borewright.papers.wording import Wording, advisories_of, heading, number
+from borewright.papers.wording import Wording, advisories_of, gravest_first, heading, number
 from borewright.record.fold import Hole, Job
 
 __all__ = ["code_words", "content"]
@@ -108,7 +108,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
         *_pump(hole, w),
         heading("How to look after it"), {"kind": "list", "items": _look_after(hole, w)},
         heading("What to watch"), {"kind": "table", "head": ["what", "today", "what a change means"], "align": "lll", "widths": [3, 3, 5], "rows": _watch(hole, w)},
-        heading("Cautions"), {"kind": "cautions", "items": [*cautions, *advisories_of(*results)]},
+        heading("Cautions"), {"kind": "cautions", "items": gravest_first([*cautions, *advisories_of(*results)])},
         heading("The water"), *_water(hole, w),
         heading("Whom to call"), {"kind": "facts", "rows": _call(w)},
         _code(job, w),

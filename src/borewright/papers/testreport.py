@@ -45,35 +45,25 @@ def _rated(body: Any, w: Wording) -> list[dict[str, Any]]:
     if guard is not None:
         items.append([w.depth(guard), "level never to go below"])
     blocks: list[dict[str, Any]] = [{"kind": "figures", "items": items}]
-    said = [str(table[k]) for k in ("basis", "sentence", "method") if isinstance(table.get(k), str)]
-    if said:
-        blocks.append({"kind": "text", "text": "Rests on: " + "; ".join(said)})
-    rows = _rows_of(table.get("horizons") or table.get("table") or table.get("by_time"), w)
-    if rows:
-        blocks += [heading("For how long"), rows]
+    if isinstance(table.get("sentence"), str):
+        blocks.append({"kind": "text", "text": table["sentence"]})
+    if isinstance(table.get("basis"), str):
+        blocks.append({"kind": "text", "text": f"Rests on: {table['basis']}."})
+    horizons = [h for h in table.get("horizons") or () if isinstance(h, Mapping)]
+    if horizons:
+        rows = [[str(h.get("name", "")), *(w.flow(number(h.get(k))) for k in ("flow", "low", "middle", "high"))] for h in horizons]
+        blocks += [heading("For how long"), {"kind": "table", "head": ["pumped for", "to rely on", "low", "middle", "high"], "align": "lrrrr", "rows": rows}]
+    name, levels = next(iter((table.get("levels") or {}).items()), ("", {}))
+    if isinstance(levels, Mapping) and len(levels.get("flow") or ()) > 1 and len(levels["flow"]) == len(levels.get("depth") or ()):
+        low, high = levels.get("shallow") or (), levels.get("deep") or ()
+        paired = len(low) == len(high) == len(levels["flow"])
+        svg = charts.rating_chart(levels["flow"], levels["depth"], low=low if paired else (), high=high if paired else (), guard=guard, rated=flow, width=500, height=190, medium="paper", units=w.system)
+        blocks.append({"kind": "picture", "svg": svg, "alt": "Pumping level by flow with its band", "caption": f"Pumping level by flow, {name}."})
+    rules = [r for r in table.get("rules") or () if isinstance(r, Mapping)]
+    if rules:
+        rows = [[str(r.get("rule", "")), w.flow(number(r.get("flow"))), str(r.get("note") or r.get("source") or "–")] for r in rules]
+        blocks += [heading("Rules of thumb beside it"), {"kind": "table", "head": ["rule", "flow", "note"], "align": "lrl", "widths": [2, 1, 4], "rows": rows}]
     return blocks
-
-
-def _rows_of(given: Any, w: Wording) -> dict[str, Any] | None:
-    """Return a table of whatever rows a rating holds, with flows and levels in the firm's units."""
-    rows = [r for r in given or () if isinstance(r, Mapping)]
-    if not rows:
-        return None
-    names = [n for n in rows[0] if not isinstance(rows[0][n], (list, dict))][:6]
-    return {"kind": "table", "head": [n.replace("_", " ") for n in names], "align": "l" + "r" * (len(names) - 1), "rows": [[_cell(n, r.get(n), w) for n in names] for r in rows]}
-
-
-def _cell(name: str, value: Any, w: Wording) -> str:
-    v = number(value)
-    if v is None:
-        return "" if value is None else str(value)
-    if any(word in name for word in ("flow", "low", "high", "yield", "rate")):
-        return w.flow(v)
-    if any(word in name for word in ("level", "depth", "drawdown")):
-        return w.depth(round(v, 2))
-    if any(word in name for word in ("time", "seconds", "duration")):
-        return f"{v / 86400:.4g} d"
-    return f"{v:.4g}"
 
 
 def _best(result: Mapping[str, Any]) -> Mapping[str, Any]:

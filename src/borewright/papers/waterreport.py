@@ -33,7 +33,7 @@ def value_rows(body: Any) -> list[list[str]]:
     rows = []
     for v in body.values:
         limit, verdict = judged.get(v.name.lower(), ("none held", ""))
-        form = f" as {v.form}" if v.form else ""
+        form = f" as {v.form.removeprefix('as ')}" if v.form else ""
         rows.append([v.name + form, printed(f"{'< ' if v.below_detection else ''}{_plain(v.value)} {v.unit}".strip()), limit or "none held", verdict or "–"])
     return rows
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +13,7 @@ from borewright.record.fold import Fact, Hole, Job
 if TYPE_CHECKING:
     from borewright.storage import Settings
 
-__all__ = ["Wording", "advisories_of", "heading", "number", "printed"]
+__all__ = ["Wording", "advisories_of", "gravest_first", "heading", "number", "printed"]
 
 NO_BREAK = "\u00a0"  # keeps a figure and its unit on one line
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
@@ -40,9 +40,15 @@ def advisories_of(*tables: Any) -> list[dict[str, str]]:
         rows = table.get("advisories") if isinstance(table, Mapping) else table
         for row in rows or ():
             if isinstance(row, Mapping) and row.get("message"):
-                found.setdefault(str(row["message"]), {"severity": str(row.get("severity", "note")), "message": str(row["message"])})
+                said = str(row["message"])
+                found.setdefault(said, {"severity": str(row.get("severity", "note")), "message": printed(said[:1].upper() + said[1:])})
+    return gravest_first(found.values())
+
+
+def gravest_first(rows: Iterable[dict[str, str]]) -> list[dict[str, str]]:
+    """Return cautions in order: dangers, doubts, notes."""
     order = {"danger": 0, "doubt": 1, "note": 2}
-    return sorted(found.values(), key=lambda r: order.get(r["severity"], 2))
+    return sorted(rows, key=lambda r: order.get(r["severity"], 2))
 
 
 def printed(text: str) -> str:
