@@ -47,6 +47,7 @@ __all__ = ["design_bore", "design_from_expected", "design_from_log"]
 
 SHALLOW = 12.0  # m; a hole shallower than this takes one string and no conductor
 MERGE_SLOTS = 3.0  # m between slotted lengths that are not worth a blank one
+LEAST_SLOTS = 0.3  # m of slotted casing worth the name
 LEAST_BIT = 0.127  # m; open hole below a conductor
 
 
@@ -57,11 +58,12 @@ class _Built:
     hole: tuple[HoleInterval, ...] = ()
     conductor: Casing | None = None
     conductor_depth: float = 0.0
+    passing: float | None = None  # the largest bit that the conductor passes
 
     @property
     def bit(self) -> float | None:
-        """The narrowest hole below the conductor, which the production casing must fit [m]."""
-        return min((h.diameter for h in self.hole if h.to_depth > self.conductor_depth + 1e-6), default=None)
+        """The narrowest hole below the conductor, or the bit that may yet drill it; the production casing must fit [m]."""
+        return min((h.diameter for h in self.hole if h.to_depth > self.conductor_depth + 1e-6), default=self.passing)
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,7 +241,11 @@ def _built(hole: Sequence[tuple[float, float, float]], conductor: Any, total: fl
     material = catalogue_material(catalogue, given["material"] or settings.conductor_material)
     stock = sorted(catalogue.of(material), key=lambda c: (round(abs(c.outside_diameter - given["outside_diameter"]), 4), c.wall))[0]
     wall = given["wall"] or stock.wall * given["outside_diameter"] / stock.outside_diameter
-    return _Built(tuple(rows), casing_of(catalogue, material, given["outside_diameter"], wall), float(given["to_depth"]))
+    casing = casing_of(catalogue, material, given["outside_diameter"], wall)
+    passing = max((b for b in settings.bits if b + settings.bit_clearance <= casing.inside_diameter + 1e-9), default=None)
+    if passing is None:
+        raise BadInput("conductor.outside_diameter", given["outside_diameter"], "passes none of the bits", f"{(min(settings.bits) + settings.bit_clearance) * 1000:.0f} mm inside or more")
+    return _Built(tuple(rows), casing, float(given["to_depth"]), passing)
 
 
 def _layout(
@@ -263,7 +269,7 @@ def _layout(
             raise BadInput("completion", "open hole", "needs a conductor into rock", "cased, for this ground")
         return _Layout(conductor, (), 0.0, 0.0, 0.0, False, tuple(notes))
     highest = max(conductor + (0.5 if conductor else 0.0), sealed + cover, static + 0.5)
-    usable = [s for s in strikes if s.depth >= min(highest, total - 1e-9) and s.depth > static]
+    usable = [s for s in strikes if highest <= s.depth and highest < total - LEAST_SLOTS]
     lost = [s for s in strikes if s not in usable]
     if not usable:
         where = ", ".join(f"{s.depth:g} m" for s in strikes) or "none"
@@ -283,7 +289,8 @@ def _layout(
     for top, bottom in groups:
         top, bottom = max(_half(top), highest), min(_half(bottom + 0.49), max(lowest, top + 0.2))
         if bottom - top < 0.5:
-            top, bottom = max(min(top, bottom - 0.5), highest - 0.5), max(bottom, min(top + 0.5, total))
+            top = max(min(top, bottom - 0.5), highest)
+            bottom = max(bottom, min(top + 0.5, total))
         spans.append((top, min(bottom, total)))
     foot = spans[-1][1] + settings.sump
     foot = total if total - foot < 1.0 else foot
@@ -368,7 +375,7 @@ def _in_drilled(fitting: list[Casing], bit: float, settings: DesignSettings) -> 
     tight = [c for c in fitting if c.coupling_diameter + 0.010 <= bit + 1e-9]
     if not tight:
         least = min(c.coupling_diameter for c in fitting) + 0.010
-        raise BadInput("hole", bit, "is too narrow for any casing that the pump passes", f"a hole of {least * 1000:.0f} mm, reamed, or a smaller pump")
+        raise BadInput("hole", bit, "is (or, below the conductor, would be) too narrow for any casing that the pump passes", f"a hole of {least * 1000:.0f} mm, reamed, or a smaller pump")
     return roomy or tight
 
 
