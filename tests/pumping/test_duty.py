@@ -211,6 +211,16 @@ def test_duty_with_a_typed_pump_that_cannot():
     assert bare.motor is None and bare.cable is None and json.dumps(duty_as_dict(bare))
 
 
+def test_a_motor_too_wide_is_told_not_refused():
+    found = duty(0.5e-3, levels={"new": 30.0}, lift=2, casing_inside_diameter=0.09)
+    assert found.cooling is None and "motor-does-not-fit" in {a.code for a in found.advisories}
+
+
+def test_small_and_large_needs_find_a_pump():
+    for need in (0.02e-3, 0.1e-3, 20e-3):
+        assert duty(need, levels={"new": 40.0}, lift=5).flow >= need * 0.999
+
+
 def test_no_generic_curve_for_a_great_lift():
     with pytest.raises(Refused, match="maker's curve"):
         duty(10e-3, levels={"new": 1900.0}, lift=0)

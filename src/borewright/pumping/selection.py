@@ -238,9 +238,17 @@ def duty(
         suction = suction_margin(submergence=hung - deepest, required=chosen.npsh_required_at(point.flow), temperature=temperature, atmospheric_pressure=atmospheric_pressure)
         advisories += suction.advisories
     if casing_inside_diameter is not None:
-        slowest = min(p.flow for p in life.points.values())
-        cooling = motor_cooling(slowest, casing_inside_diameter=casing_inside_diameter, motor_diameter=motor_diameter, temperature=temperature, water_from_above=water_from_above)
-        advisories += cooling.advisories
+        require_positive(casing_inside_diameter=casing_inside_diameter, motor_diameter=motor_diameter)
+        if motor_diameter >= casing_inside_diameter:
+            advisories.append(Advisory("motor-does-not-fit", "doubt", f"A motor of {motor_diameter * 1000:.0f} mm does not go into casing of "
+                                       f"{casing_inside_diameter * 1000:.0f} mm inside: a slimmer motor, or another kind of pump.", "motor"))
+        else:
+            slowest = min(p.flow for p in life.points.values())
+            cooling = motor_cooling(
+                slowest, casing_inside_diameter=casing_inside_diameter, motor_diameter=motor_diameter, temperature=temperature,
+                water_from_above=water_from_above,
+            )
+            advisories += cooling.advisories
     motor = power = energy = cost = cable = generator = None
     peak = _largest_shaft_power(chosen)
     if peak is not None and point.efficiency and point.shaft_power:
