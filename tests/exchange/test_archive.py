@@ -57,7 +57,7 @@ def test_entries_come_back_byte_for_byte(tmp_path_factory, made):
 def test_attachments_come_back(whole):
     path, entries = whole
     archive = read_archive(path)
-    assert archive.attachments == (NAME,) == tuple(attachments_named(entries)) and archive.read_attachment(NAME) == PHOTO
+    assert archive.attachments == (NAME,) == tuple(attachments_named(entries)) and list(archive.each_attachment()) == [(NAME, PHOTO)]
 
 
 def test_any_program_can_read_it_and_the_manifest_is_true(whole):
@@ -96,7 +96,7 @@ def test_no_byte_can_change_unseen(whole, tmp_path):
         other.write_bytes(bytes(bad))
         try:
             got = read_archive(other)
-            assert list(got.entries) == entries and got.attachments == (NAME,) and got.read_attachment(NAME) == PHOTO
+            assert list(got.entries) == entries and got.attachments == (NAME,) and list(got.each_attachment()) == [(NAME, PHOTO)]
         except BadInput:
             refused += 1
     assert refused > 100

@@ -3,6 +3,7 @@
 import io
 import json
 import sqlite3
+import tracemalloc
 import zipfile
 from hashlib import sha256
 
@@ -120,12 +121,26 @@ def test_a_fault_in_an_archive_writes_nothing(home, monkeypatch, capsys):
     (["export", "Homestead", "--format", "csv", "--hole", "7"], "not a hole"), (["export", "all", "--format", "gwml2"], "too many for gwml2"),
     (["export", "North", "--format", "waterml"], "levels"), (["import", "no-such-file"], "is not there"), (["import", "noise.bin"], "none of the formats"),
     (["export", "Homestead", "--format", "csv", "--out", "-", "--json"], "does not go with"),
+    (["export", "Homestead", "--format", "csv", "--out", "no/such/folder.zip"], "folder that is not there"),
 ])
 def test_bad_words_are_told_in_one_line(home, capsys, words, problem):
     (home / "noise.bin").write_bytes(b"\x00\x01\x02" * 100)
     assert main(words) in (1, 2)
     err = capsys.readouterr().err
     assert problem in err and err.count("\n") == 1 and not list(home.glob("*.zip"))
+
+
+@pytest.mark.parametrize("head", [b'{"type": "FeatureCollection", "features": [', b"<a>", b"bore_id,lon,lat,depth_m\n"])
+def test_a_file_of_two_gigabytes_is_refused_by_its_size(home, capsys, head):
+    path = home / "large"
+    with path.open("wb") as file:
+        file.write(head)
+        file.truncate(2 * 2**30)  # sparse: no such space is taken on the disk
+    tracemalloc.start()
+    assert main(["import", "large"]) == 2 and "too large" in capsys.readouterr().err
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 50 * 2**20
 
 
 def test_standard_output_gets_the_bytes(home, capsysbinary):

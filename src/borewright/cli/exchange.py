@@ -5,7 +5,9 @@ from __future__ import annotations
 import argparse
 import getpass
 import re
+import shutil
 import sys
+import tempfile
 from pathlib import Path
 
 from borewright.errors import BadInput
@@ -29,28 +31,30 @@ def run_export(arguments: argparse.Namespace) -> int:
     from borewright.exchange import FORMATS as known
     from borewright.exchange import write_jobs
     from borewright.storage import open_job_book
-    from borewright.storage.files import write_whole
 
-    if arguments.json and arguments.out == "-":
+    plain = arguments.out == "-"
+    if arguments.json and plain:
         raise BadInput("out", "-", "does not go with --json", "one of the two")
-    with open_job_book() as book:
+    with open_job_book() as book, tempfile.TemporaryDirectory() as aside:
         jobs = [line.id for line in book.jobs()] if arguments.job == "all" else [book.find(arguments.job)]
         if not jobs:
             raise BadInput("job", "all", "names no job: the book is empty", "a book with jobs")
         name = "all" if arguments.job == "all" else _file_name(book.job(jobs[0]).title)
-        path = Path(arguments.out or name + known[arguments.format][0])
-        if arguments.out != "-" and path.exists() and not arguments.replace:
+        path = Path(aside) / "out" if plain else Path(arguments.out or name + known[arguments.format][0])
+        if path.exists() and not arguments.replace:
             raise BadInput("out", str(path), "is there already", "another name, or --replace")
-        data = write_jobs(book, jobs, arguments.format, hole=arguments.hole)
-    if arguments.out == "-":
-        sys.stdout.buffer.write(data)
-        sys.stdout.buffer.flush()
-        return 0
-    write_whole(path, data)
+        if not path.parent.is_dir():
+            raise BadInput("out", str(path), "lies in a folder that is not there", "a folder that is there")
+        size = write_jobs(book, jobs, arguments.format, path, hole=arguments.hole)
+        if plain:
+            with path.open("rb") as stream:
+                shutil.copyfileobj(stream, sys.stdout.buffer)
+            sys.stdout.buffer.flush()
+            return 0
     if arguments.json:
-        print_json({"file": str(path), "format": arguments.format, "jobs": [str(j) for j in jobs], "bytes": len(data)})
+        print_json({"file": str(path), "format": arguments.format, "jobs": [str(j) for j in jobs], "bytes": size})
     else:
-        print(f"Wrote {path}: {len(jobs)} {'job' if len(jobs) == 1 else 'jobs'}, {known[arguments.format][2]}, {len(data):,} bytes")
+        print(f"Wrote {path}: {len(jobs)} {'job' if len(jobs) == 1 else 'jobs'}, {known[arguments.format][2]}, {size:,} bytes")
     return 0
 
 

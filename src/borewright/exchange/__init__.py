@@ -14,9 +14,9 @@ What others call::
     write_levels(bore) -> bytes                 OGC WaterML 2.0 part 1: dips and test levels as series
     write_calendar(jobs, *, made) -> bytes      RFC 5545: rig days done, accepted jobs still to drill, quotes that run out
     write_archive(entries, attachments, stream, *, made) -> None        everything of a firm or a job, to restore byte for byte
-    read_archive(path) -> Archive(entries, attachments; .read_attachment(sha256))
+    read_archive(path) -> Archive(entries, attachments; .each_attachment())
     read_any(path) -> Import(format, bores | archive)                   finds the format by content, not by name
-    write_jobs(book, jobs, format, *, hole=None) -> bytes               what a page or command does to write; FORMATS says ending and words
+    write_jobs(book, jobs, format, path, *, hole=None) -> size          what a page or command does to write; FORMATS says ending and words
     bring_in(book, path, *, by, dry_run=False) -> Brought               and to read in: all of a file, or nothing
 
 Every reader refuses a file whole, with the field, the value, what is wrong and what would be right; nothing it returns is half a file.

@@ -47,13 +47,14 @@ class Archive:
     entries: tuple[Entry, ...]
     attachments: tuple[str, ...]
 
-    def read_attachment(self, name: str) -> bytes:
-        """Return the bytes of an attachment; BadInput if the file has changed since it was checked."""
+    def each_attachment(self) -> Iterator[tuple[str, bytes]]:
+        """Yield (hash, bytes) of every attachment, one in memory at a time; BadInput if the file has changed since it was checked."""
         with self.path.open("rb") as source, open_zip(source, most_members=MOST_MEMBERS) as archive:
-            data = member_bytes(archive, f"attachments/{name}", most=MOST_BYTES)
-        if sha256(data).hexdigest() != name:
-            raise BadInput("attachment", name, "does not hold what its name says", "an archive that has not changed")
-        return data
+            for name in self.attachments:
+                data = member_bytes(archive, f"attachments/{name}", most=MOST_BYTES)
+                if sha256(data).hexdigest() != name:
+                    raise BadInput("attachment", name, "does not hold what its name says", "an archive that has not changed")
+                yield name, data
 
 
 def entry_line(entry: Entry) -> bytes:

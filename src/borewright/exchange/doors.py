@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import io
 import re
-import tempfile
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
@@ -14,6 +12,7 @@ from uuid import UUID
 
 from borewright.errors import BadInput, NotFound
 from borewright.exchange.bore import Bore, bores_of, entries_of
+from borewright.exchange.files import whole_file
 from borewright.exchange.reading import Import, read_any
 from borewright.record import Entry
 
@@ -43,8 +42,8 @@ class Brought:
     attachments: int
 
 
-def write_jobs(book: Any, jobs: Iterable[UUID], format: str, *, hole: int | None = None, made: datetime | None = None) -> bytes:
-    """Return jobs of a book in one of `FORMATS`.
+def write_jobs(book: Any, jobs: Iterable[UUID], format: str, path: Path, *, hole: int | None = None, made: datetime | None = None) -> int:
+    """Write jobs of a book in one of `FORMATS` to a file that is whole or absent; return its size in bytes.
 
     Parameters
     ----------
@@ -52,7 +51,7 @@ def write_jobs(book: Any, jobs: Iterable[UUID], format: str, *, hole: int | None
     hole : int, optional
         For the formats that hold one bore: which hole of the job; the last by default. For the others: only that hole.
     made : datetime, optional
-        Moment written into an archive or a calendar; now by default.
+        Moment written into an archive, a calendar or a GeoPackage; now by default.
 
     Raises
     ------
@@ -66,49 +65,48 @@ def write_jobs(book: Any, jobs: Iterable[UUID], format: str, *, hole: int | None
         from borewright.exchange.archive import write_archive
 
         entries = sorted((e for job in jobs for e in book.entries(job)), key=lambda e: e.sequence or 0)
-        out = io.BytesIO()
-        write_archive(entries, _kept(book, entries), out, made=made)
-        return out.getvalue()
-    folded = [book.job(job) for job in jobs]
-    if format == "ics":
+        with whole_file(path) as part, part.open("w+b") as stream:  # photos go through one at a time
+            write_archive(entries, _kept(book, entries), stream, made=made)
+    elif format == "ics":
         from borewright.exchange.ics import write_calendar
 
-        return write_calendar(folded, made=made)
-    bores = [b for job in folded for b in bores_of(job) if hole is None or b.hole == hole]
-    if not bores:
-        raise BadInput("hole", hole, "is not a hole of the job", "the number of a hole, or none for all")
-    if format in ("gwml2", "waterml"):
-        if len(folded) != 1:
-            raise BadInput("job", len(folded), f"are too many for {format}, which holds one bore", "one job")
-        return _one(bores[-1], format)
-    return _many(bores, format)
+        _put(path, write_calendar([book.job(job) for job in jobs], made=made))
+    else:
+        bores = [b for job in jobs for b in bores_of(book.job(job)) if hole is None or b.hole == hole]
+        if not bores:
+            raise BadInput("hole", hole, "is not a hole of the job", "the number of a hole, or none for all")
+        if format in ("gwml2", "waterml") and len(jobs) != 1:
+            raise BadInput("job", len(jobs), f"are too many for {format}, which holds one bore", "one job")
+        _write_bores(bores, format, path, made)
+    return path.stat().st_size
 
 
-def _one(bore: Bore, format: str) -> bytes:
-    if format == "gwml2":
-        from borewright.exchange.gwml2 import write_gwml2
+def _write_bores(bores: list[Bore], format: str, path: Path, made: datetime) -> None:
+    if format == "gpkg":
+        from borewright.exchange.geopackage import write_geopackage
 
-        return write_gwml2(bore)
-    from borewright.exchange.waterml import write_levels
-
-    return write_levels(bore)
-
-
-def _many(bores: list[Bore], format: str) -> bytes:
-    if format == "csv":
+        write_geopackage(bores, path, made=made)
+    elif format == "csv":
         from borewright.exchange.csvset import write_csv_set
 
-        return write_csv_set(bores)
-    if format == "geojson":
+        _put(path, write_csv_set(bores))
+    elif format == "geojson":
         from borewright.exchange.geojson import write_geojson
 
-        return write_geojson(bores).encode()
-    from borewright.exchange.geopackage import write_geopackage
+        _put(path, write_geojson(bores).encode())
+    elif format == "gwml2":
+        from borewright.exchange.gwml2 import write_gwml2
 
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "bores.gpkg"
-        write_geopackage(bores, path)
-        return path.read_bytes()
+        _put(path, write_gwml2(bores[-1]))
+    else:
+        from borewright.exchange.waterml import write_levels
+
+        _put(path, write_levels(bores[-1]))
+
+
+def _put(path: Path, data: bytes) -> None:
+    with whole_file(path) as part:
+        part.write_bytes(data)
 
 
 def _kept(book: Any, entries: list[Entry]) -> Iterable[tuple[str, Path]]:
@@ -141,8 +139,9 @@ def bring_in(book: Any, path: Path, *, by: str, at: datetime | None = None, dry_
     names = found.archive.attachments if found.archive else ()
     if dry_run:
         return Brought(found.format, jobs, len(entries), 0, len(names))
-    for name in names:  # before the entries that name them; a file on its own is nothing half written
-        book.attach(found.archive.read_attachment(name))
+    if found.archive:  # before the entries that name them; a file on its own is nothing half written
+        for _, data in found.archive.each_attachment():
+            book.attach(data)
     receipts = book.add(entries)
     return Brought(found.format, jobs, len(entries), sum(r.fresh for r in receipts), len(names))
 

@@ -8,7 +8,6 @@ geometry blob, 2.4 attributes.
 
 from __future__ import annotations
 
-import os
 import sqlite3
 import struct
 from collections.abc import Iterable, Iterator
@@ -18,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from borewright.exchange.bore import BORE_COLUMNS, TABLES, Bore, Column, to_text
+from borewright.exchange.files import whole_file
 
 __all__ = ["write_geopackage"]
 
@@ -51,19 +51,13 @@ def write_geopackage(bores: Iterable[Bore], path: Path | str, *, made: datetime 
     made : datetime, optional
         Moment of `last_change`; now by default.
     """
-    bores, path = list(bores), Path(path)
-    part = path.with_name(f"{path.name}.{os.getpid()}.part")
-    part.unlink(missing_ok=True)
-    try:
+    bores = list(bores)
+    with whole_file(Path(path)) as part:
         connection = sqlite3.connect(part, isolation_level=None)
         try:
             _fill(connection, bores, (made or datetime.now(UTC)).astimezone(UTC))
         finally:
             connection.close()
-        os.replace(part, path)
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise
 
 
 def _fill(connection: sqlite3.Connection, bores: list[Bore], made: datetime) -> None:
