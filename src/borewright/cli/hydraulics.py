@@ -7,7 +7,7 @@ from typing import Any
 
 from borewright.errors import BadInput
 
-__all__ = ["add_pumptest", "run_pumptest"]
+__all__ = ["add_pumptest", "add_rate", "add_slug", "add_steptest", "run_pumptest", "run_rate", "run_slug", "run_steptest"]
 
 
 def add_pumptest(parser: argparse.ArgumentParser) -> None:
@@ -82,3 +82,182 @@ def _fits_in_words(answer: dict[str, Any]) -> list[str]:
     lines += [f"{a['severity']}: {a['message']}" for a in answer["advisories"]]
     lines.append(f"Intervals hold {answer['confidence']:.0%} by profile likelihood, readings taken as independent.")
     return lines
+
+
+def add_steptest(parser: argparse.ArgumentParser) -> None:
+    """Declare the words of the command."""
+    parser.add_argument("data", help="CSV: time_s,drawdown_m with --rates; or rate_m3/d,drawdown_m, one row for each step")
+    parser.add_argument("--rates", metavar="CSV", help="the steps: time_s,rate_m3/d; each holds until the next")
+    parser.add_argument("--exponent", type=float, default=2.0, help="of the loss at the bore, 2 if not said (Jacob)")
+    parser.add_argument("--find-exponent", action="store_true", help="find the exponent between 1.5 and 3.5 (Rorabaugh)")
+    parser.add_argument("--settle", default="60 s", help="readings this soon after a change of rate are left out")
+    parser.add_argument("--json", action="store_true", help="answer as JSON")
+
+
+def run_steptest(arguments: argparse.Namespace) -> int:
+    """Read, fit and print."""
+    from borewright.cli.output import print_json
+    from borewright.hydraulics import fit_step_readings, fit_steps, read_levels, read_rates, read_steps, steps_as_dict
+    from borewright.quantities import parse
+
+    if not 1.0 < arguments.exponent <= 4.0:
+        raise BadInput("exponent", arguments.exponent, "is not an exponent of loss", "above 1 and at most 4; Jacob takes 2")
+    exponent = None if arguments.find_exponent else arguments.exponent
+    if arguments.rates is None:
+        rates, drawdowns = read_steps(arguments.data)
+        fit = fit_steps(rates, drawdowns, exponent=exponent)
+    else:
+        levels = read_levels(arguments.data)[0]
+        fit = fit_step_readings(levels.time, levels.drawdown, read_rates(arguments.rates), exponent=exponent,
+                                settle=parse(arguments.settle, "time", field="settle").si)
+    answer = steps_as_dict(fit)
+    if arguments.json:
+        print_json(answer)
+        return 0
+    from borewright.quantities import rounded, show
+
+    b, c, p = (answer[k] for k in ("aquifer_loss_s_per_m2", "well_loss_si", "exponent"))
+    print(f"drawdown = B Q + C Q^P   B {rounded(b['value'], 4)} s/m2 ({rounded(b['low'], 3)} to {rounded(b['high'], 3)})   "
+          f"C {rounded(c['value'], 4)} ({rounded(c['low'], 3)} to {rounded(c['high'], 3)})   P {rounded(p['value'], 3)}")
+    for step in answer["steps"]:
+        print(f"  {show(step['rate_m3_per_s'], 'flow'):>12}   drawdown {rounded(step['drawdown_m'], 3)} m   the aquifer takes {step['efficiency']:.0%}")
+    if answer["condition"]:
+        print(f"bore: {answer['condition']} (Walton 1962, from memory)")
+    for one in answer["advisories"]:
+        print(f"{one['severity']}: {one['message']}")
+    return 0
+
+
+def add_slug(parser: argparse.ArgumentParser) -> None:
+    """Declare the words of the command."""
+    parser.add_argument("data", help="CSV: time_s,displacement_m (level from rest, either sign)")
+    parser.add_argument("--method", default="hvorslev", help="hvorslev, bouwer-rice, cooper or underdamped")
+    parser.add_argument("--casing-radius", required=True, help='radius where the level moves, such as "0.05 m"')
+    parser.add_argument("--screen-radius", required=True, help="radius of the screen or hole")
+    parser.add_argument("--screen-length", required=True, help="length of the screen or open hole")
+    parser.add_argument("--bottom-below-water", help="foot of the screen below the level at rest (Bouwer & Rice)")
+    parser.add_argument("--thickness", help="saturated thickness of the aquifer (Bouwer & Rice)")
+    parser.add_argument("--initial", help="displacement at the start; the first reading if not said")
+    parser.add_argument("--json", action="store_true", help="answer as JSON")
+
+
+def run_slug(arguments: argparse.Namespace) -> int:
+    """Read, fit and print."""
+    from borewright.cli.output import print_json
+    from borewright.hydraulics import fit_slug, read_slug, slug_as_dict
+
+    time, displacement = read_slug(arguments.data)
+    lengths = {name: _length(getattr(arguments, name), name.replace("_", "-"))
+               for name in ("casing_radius", "screen_radius", "screen_length", "bottom_below_water", "thickness", "initial")}
+    answer = slug_as_dict(fit_slug(time, displacement, method=arguments.method, **lengths))
+    if arguments.json:
+        print_json(answer)
+        return 0
+    from borewright.quantities import rounded
+
+    for key, unit in (("hydraulic_conductivity_m_per_d", "m/d"), ("transmissivity_m2_per_d", "m2/d"), ("storativity", "")):
+        one = answer[key]
+        if one is not None:
+            print(f"{key.rsplit('_m', 1)[0].replace('_', ' '):<24} {rounded(one['value'], 3)} {unit}   ({rounded(one['low'], 3)} to {rounded(one['high'], 3)})")
+    for one in answer["advisories"]:
+        print(f"{one['severity']}: {one['message']}")
+    print("source: " + "; ".join(answer["source"]))
+    return 0
+
+
+def add_rate(parser: argparse.ArgumentParser) -> None:
+    """Declare the words of the command."""
+    parser.add_argument("target", nargs="?", help="a job, or a CSV of a pumping test; neither with --airlift")
+    parser.add_argument("--rate", help='steady pumping rate of the test, such as "788 m3/d"')
+    parser.add_argument("--rates", metavar="CSV", help="rates that change: time_s,rate_m3/d")
+    parser.add_argument("--stopped", help="when the pump stopped")
+    parser.add_argument("--solution", action="append", help="a solution to fit, again for more")
+    parser.add_argument("--airlift", metavar="FLOW", help='all there is: the flow of a short airlift, such as "1.2 L/s"')
+    parser.add_argument("--duration", default="1 h", help="of the airlift")
+    parser.add_argument("--lifting-level", help="depth to water while lifting, if dipped")
+    parser.add_argument("--air-line", help="depth of the air line")
+    parser.add_argument("--static", help='depth to water at rest, such as "12.4 m"')
+    parser.add_argument("--guard", help="deepest pumping level allowed: intake less its cover, main strike, or top of the slots")
+    parser.add_argument("--dry-season-fall", help="how far the level at rest falls in a dry season")
+    parser.add_argument("--neighbour", action="append", metavar="DISTANCE:FLOW", help='a bore that pumps, such as "300 m: 0.5 L/s"; again for more')
+    parser.add_argument("--well-loss", type=float, help="C of C Q2 from a step test [s2/m5]")
+    parser.add_argument("--bore-radius", help="radius of the pumped bore")
+    parser.add_argument("--radius", help="distance of the readings from the pumped bore, where the file does not say")
+    parser.add_argument("--hours-per-day", type=float, default=24.0, help="pumping hours a day")
+    parser.add_argument("--need", help="the flow wanted: its chance of lasting ten years is told")
+    parser.add_argument("--by", default=None, help="who writes, for a job")
+    parser.add_argument("--json", action="store_true", help="answer as JSON, SI")
+
+
+def run_rate(arguments: argparse.Namespace) -> int:
+    """Rate from a job, a test file or an airlift, and print."""
+    from pathlib import Path
+
+    from borewright.cli.output import print_json
+
+    if arguments.target is not None and arguments.airlift is None and not Path(arguments.target).is_file() and not arguments.target.lower().endswith(".csv"):
+        answer = _rate_job(arguments)
+    else:
+        answer = _rate_given(arguments)
+    if arguments.json:
+        print_json(answer)
+        return 0
+    from borewright.quantities import show
+
+    print(answer["sentence"])
+    print(f"rests on {answer['basis']}")
+    for row in answer["horizons"]:
+        print(f"  {row['name']:<9} {show(row['flow'], 'flow'):>12}   band {show(row['low'], 'flow')} to {show(row['high'], 'flow')}, middle {show(row['middle'], 'flow')}")
+    if answer["chance_of_need"] is not None:
+        print(f"chance that the need lasts ten years: {answer['chance_of_need']:.0%}")
+    for rule in answer["rules"]:
+        print(f"  rule of thumb {rule['rule']:<22} {show(rule['flow'], 'flow'):>12}   {rule['note']} ({rule['source']})")
+    for one in answer["advisories"]:
+        print(f"{one['severity']}: {one['message']}")
+    return 0
+
+
+def _rate_job(arguments: argparse.Namespace) -> dict[str, Any]:
+    import getpass
+
+    from borewright.storage import open_job_book
+    from borewright.work import testing
+
+    fall = _length(arguments.dry_season_fall, "dry-season-fall")
+    with open_job_book() as book:
+        entry = testing.rate_job(book, book.find(arguments.target), by=arguments.by or getpass.getuser(), dry_season_fall=fall)
+    return dict(entry.body["rating"])
+
+
+def _rate_given(arguments: argparse.Namespace) -> dict[str, Any]:
+    from borewright.hydraulics import Airlift, Estimate, Neighbour, fit_test, rate_bore, rating_as_dict, read_levels
+    from borewright.quantities import parse
+
+    def level(text: str | None, field: str) -> float | None:
+        return None if text is None else parse(text, "level", field=field).si
+
+    for field, value in (("static", arguments.static), ("guard", arguments.guard)):
+        if value is None:
+            raise BadInput(field, None, "is missing", f'--{field} with a depth below ground, such as "12.4 m"')
+    neighbours = []
+    for word in arguments.neighbour or ():
+        distance, colon, flow = word.partition(":")
+        if not colon:
+            raise BadInput("neighbour", word, "is not DISTANCE:FLOW", 'such as "300 m: 0.5 L/s"')
+        neighbours.append(Neighbour(parse(distance, "length", field="neighbour").si, parse(flow, "flow", field="neighbour").si))
+    bore_radius = _length(arguments.bore_radius, "bore-radius")
+    if arguments.airlift is not None:
+        test: Any = Airlift(parse(arguments.airlift, "flow", field="airlift").si, parse(arguments.duration, "time", field="duration").si,
+                            level(arguments.lifting_level, "lifting-level"), level(arguments.air_line, "air-line"))
+    elif arguments.target is not None:
+        test = fit_test(read_levels(arguments.target, radius=_length(arguments.radius, "radius")), rate=_history(arguments),
+                        solutions=arguments.solution, bore_radius=bore_radius)
+    else:
+        raise BadInput("target", None, "is missing", "a job, a CSV of a pumping test, or --airlift")
+    loss = arguments.well_loss
+    rating = rate_bore(
+        test, static_level=level(arguments.static, "static"), guard_depth=level(arguments.guard, "guard"),
+        dry_season_fall=_length(arguments.dry_season_fall, "dry-season-fall"), neighbours=neighbours,
+        well_loss=None if loss is None else Estimate(loss, 0.8 * loss, 1.2 * loss), hours_per_day=arguments.hours_per_day,
+        need=None if arguments.need is None else parse(arguments.need, "flow", field="need").si, bore_radius=bore_radius or 0.08)
+    return rating_as_dict(rating)

@@ -50,9 +50,9 @@ def neighbour_interference(
 
 
 def depletion_factor(*, distance: float, transmissivity: float, storativity: float) -> float:
-    """Return a2 S/T [s], the stream depletion factor: at that time a tenth of the water pumped so far came from the stream, about.
+    """Return a2 S/T [s], the stream depletion factor: at that time the stream gives 48 % of the rate, and has given 28 % of the volume pumped.
 
-    Source: Jenkins (1968) USGS TWRI 4-D1 (it is 28 % of the volume at that time by his own definition; q/Q is then 0.48).
+    Source: Jenkins (1968) USGS TWRI 4-D1.
     """
     require_positive(distance=distance, transmissivity=transmissivity, storativity=storativity)
     return distance**2 * storativity / transmissivity

@@ -12,7 +12,7 @@ from borewright.hydraulics.fits import Levels
 from borewright.hydraulics.ratehistory import RateHistory, rate_steps
 from borewright.quantities import KINDS
 
-__all__ = ["column_numbers", "read_levels", "read_rates", "read_table"]
+__all__ = ["column_numbers", "read_levels", "read_rates", "read_slug", "read_steps", "read_table"]
 
 
 def read_table(path: str | Path, *, field: str = "data") -> Any:
@@ -77,7 +77,8 @@ def _measured(frame: Any, word: str, kind: str, *, compulsory: bool) -> np.ndarr
         raise BadInput(word, ", ".join(n for n, _ in found), "stands in more than one column", f"one column such as {found[0][0]}")
     if not found:
         if compulsory:
-            example = {"time": "time_s, time_min or time_h", "drawdown": "drawdown_m or drawdown_ft", "rate": "rate_m3/d or rate_L/s"}[word]
+            example = {"time": "time_s, time_min or time_h", "drawdown": "drawdown_m or drawdown_ft", "rate": "rate_m3/d or rate_L/s",
+                       "displacement": "displacement_m or displacement_cm"}[word]
             raise BadInput(word, ", ".join(frame.columns), "has no column with its unit in the name", example)
         return None
     return column_numbers(frame, found[0][0], field=word) * found[0][1]
@@ -127,3 +128,17 @@ def read_rates(path: str | Path) -> RateHistory:
     if np.any(np.diff(np.sort(time)) == 0):
         raise BadInput("rates", str(path), "gives two rates for one time", "one rate for each start")
     return rate_steps(zip(time.tolist(), rate.tolist(), strict=True))
+
+
+def read_steps(path: str | Path) -> tuple[np.ndarray, np.ndarray]:
+    """Return rates [m3/s] and drawdowns [m] of a step test written one row a step: rate_m3/d, drawdown_m."""
+    frame = read_table(path)
+    rate = _measured(frame, "rate", "flow", compulsory=True)
+    return rate, _measured(frame, "drawdown", "level", compulsory=True)
+
+
+def read_slug(path: str | Path) -> tuple[np.ndarray, np.ndarray]:
+    """Return times [s] and displacements [m] of a slug test: time_s, displacement_m."""
+    frame = read_table(path)
+    time = _measured(frame, "time", "time", compulsory=True)
+    return time, _measured(frame, "displacement", "level", compulsory=True)
