@@ -78,44 +78,56 @@ def lift_edges(part: Annulus) -> list[float]:
     return [*(part.from_depth + height * i for i in range(part.lifts)), part.to_depth]
 
 
-def _column(depth: np.ndarray, level: float) -> np.ndarray:
+def _column(depth: np.ndarray, level: float | np.ndarray) -> np.ndarray:
     return WATER_DENSITY * GRAVITY * np.maximum(depth - level, 0.0)
+
+
+def _within(depth: np.ndarray, top: float, bottom: float) -> slice:
+    """The part of an ascending grid from one depth to another, ends included."""
+    first, last = depth.searchsorted((top, bottom))
+    return slice(first, last + 1 if last < len(depth) and depth[last] <= bottom else last)
 
 
 def _grouting(depth: np.ndarray, parts: list[Annulus], static_level: float, inside_level: float) -> np.ndarray:
     """Net pressure of the lift being placed at each depth; 0 where no grout goes. The water that a lift lifts stands over it."""
-    net = np.zeros_like(depth)
-    inside = _column(depth, inside_level)
+    net = np.zeros(len(depth))
     for part in parts:
-        density, edges = grout_density(part), lift_edges(part)
-        lift = np.minimum(np.maximum(np.searchsorted(edges, depth, side="left"), 1), part.lifts)
-        top = np.asarray(edges)[lift - 1]
+        here, edges = _within(depth, part.from_depth, part.to_depth), lift_edges(part)
+        at = depth[here]
         risen = max(static_level - (edges[1] - edges[0]), 0.0)
-        outside = WATER_DENSITY * GRAVITY * np.maximum(top - risen, 0.0) + density * GRAVITY * (depth - top)
-        here = (depth >= part.from_depth) & (depth <= part.to_depth)
-        net = np.where(here, np.maximum(net, outside - inside), net)
+        weight = grout_density(part) * GRAVITY
+        # Of each lift only its top matters: the water over it, less what its grout would weigh down to there.
+        lift = np.searchsorted(edges[1:-1], at, side="left")
+        over = np.array([WATER_DENSITY * GRAVITY * max(top - risen, 0.0) - weight * top for top in edges[:-1]])
+        net[here] = np.maximum(net[here], over[lift] + weight * at - _column(at, inside_level))
     return net
 
 
-def _ground_load(depth: np.ndarray, design: BoreDesign, parts: list[Annulus]) -> np.ndarray:
-    load = np.zeros_like(depth)
+def _ground_load(depth: np.ndarray, design: BoreDesign, parts: list[Annulus]) -> np.ndarray | None:
+    load = None
     for part in parts:
         if part.what in ("grout", "seal"):
             continue
         for ground in design.ground:
-            if ground.ground_class in GROUND and ground.overburden:
-                here = (depth >= max(part.from_depth, ground.from_depth)) & (depth <= min(part.to_depth, ground.to_depth))
-                load = np.where(here, (SWELLING_CLAY_LOAD if ground.ground_class in CLAYS else FILL_LOAD) * depth, load)
+            top, bottom = max(part.from_depth, ground.from_depth), min(part.to_depth, ground.to_depth)
+            if bottom > top and ground.ground_class in GROUND and ground.overburden:
+                load = np.zeros(len(depth)) if load is None else load
+                here = _within(depth, top, bottom)
+                load[here] = (SWELLING_CLAY_LOAD if ground.ground_class in CLAYS else FILL_LOAD) * depth[here]
     return load
 
 
-def _grid(string: CasingString, design: BoreDesign, parts: list[Annulus], step: float) -> np.ndarray:
-    top, bottom = max(string.from_depth, 0.0), string.to_depth
-    even = top + np.arange(max(2, math.ceil((bottom - top) / step) + 1)) * ((bottom - top) / max(1, math.ceil((bottom - top) / step)))
-    even[-1] = bottom
-    marks = [design.static_level, design.pumping_level, *(e for p in parts for e in lift_edges(p)), *(s.from_depth for s in design.slots),
-             *(s.to_depth for s in design.slots), *(g.to_depth for g in design.ground)]
-    return np.unique(np.concatenate([even, [m for m in marks if top < m < bottom]]))
+def _grid(design: BoreDesign, step: float) -> np.ndarray:
+    """One grid for every string, with each depth where something begins or ends."""
+    bottom = max(s.to_depth for s in design.strings)
+    count = max(1, math.ceil(bottom / step))
+    marks = {design.static_level, design.pumping_level, bottom}
+    for rows in (design.strings, design.slots, design.ground):
+        for row in rows:
+            marks |= {row.from_depth, row.to_depth}
+    for part in design.annulus:
+        marks |= set(lift_edges(part))
+    return np.unique(np.concatenate([np.arange(count) * (bottom / count), [m for m in marks if 0 <= m <= bottom]]))
 
 
 def stage_profiles(
@@ -145,72 +157,82 @@ def stage_profiles(
     """
     catalogue = catalogue or standard_catalogue()
     require_positive(step=step)
-    found: list[StageProfile] = []
-    for string in design.strings:
-        casing = (casings or {}).get(string.string) or casing_of(catalogue, string.material, string.outside_diameter, string.wall)
-        found += _of_string(design, string, casing, step, only)
-    return tuple(found)
-
-
-def _of_string(design: BoreDesign, string: CasingString, casing: Casing, step: float, only: tuple[str, ...]) -> list[StageProfile]:
-    settings, static = design.settings, design.static_level
-    parts = [a for a in design.annulus if a.string == string.string]
-    grouts = [a for a in parts if a.what == "grout"]
-    depth = _grid(string, design, parts, step)
-    slots = [s for s in design.slots if string.slotted_from is not None]
-    strong, let_through = np.ones_like(depth), np.zeros_like(depth)
-    for s in slots:
-        strong[(depth >= s.from_depth) & (depth <= s.to_depth)] = slotted_share(s.open_share)
-    for part in parts if slots else ():
-        if part.what in ("open", "pack"):
-            let_through[(depth > part.from_depth) & (depth <= part.to_depth)] = settings.slot_relief
-    factors, ground = casing.material.factors, settings.ground_temperature
-    hot = max(max((grout_mix(g.material).setting_temperature if g.material in grout_mixes() else 45.0 for g in grouts), default=ground), ground)
-    weight_above, tension = _axial(casing, string, depth, static)
-    known = _strengths(casing, ground, hot, settings.centraliser_spacing, float(tension[0]))
-    cool, warm = known.cool * strong, known.warm * strong
-    rows: list[tuple[str, np.ndarray, np.ndarray | float, float, str]] = []
+    settings, static, depth = design.settings, design.static_level, _grid(design, step)
+    ground = settings.ground_temperature
     outside = _column(depth, static)
     lag = outside if settings.run_empty else np.minimum(outside, WATER_DENSITY * GRAVITY * settings.running_lag)
-    if slots and not settings.run_empty:
-        lag = np.zeros_like(depth)
-    rows.append(("running in", lag, cool, factors["collapse"], SOURCES["running in"]))
-    rows.append(("hanging", tension, casing.material.strength * casing.joint_share, factors["tension"], SOURCES["hanging"]))
-    rows.append(("standing", weight_above, known.buckling, factors["buckling"], SOURCES["standing"]))
-    if grouts and not slots and settings.grout_method == "through the casing":
-        inside = max(grout_density(g) for g in grouts) * GRAVITY * depth
-        rows.append(("pumping grout", inside - outside, known.burst, factors["burst"], SOURCES["pumping grout"]))
-    if grouts:
-        net = _grouting(depth, grouts, static, static if slots else 0.0)
-        rows.append(("grouting", net, cool, factors["collapse"], SOURCES["grouting"]))
-        rows.append(("setting", net, warm, factors["collapse"], f"{SOURCES['setting']}, {hot:g} degC"))
-    if not slots and (len(design.strings) == 1 or any(s.to_depth > string.to_depth for s in design.strings)):
-        rows.append(("drilling on", outside, cool, factors["collapse"], SOURCES["drilling on"]))
-    open_share = 1 - let_through
-    if slots:
-        air_line = max(s.to_depth for s in slots)
-        rows.append(("airlifting", (outside - _column(depth, max(air_line, static))) * open_share, cool, factors["collapse"], SOURCES["airlifting"]))
-    load = _ground_load(depth, design, parts)
-    if load.any():
-        rows.append(("ground load", load, cool, 1.0, SOURCES["ground load"]))
-    service = (outside - _column(depth, max(design.pumping_level, static))) * open_share
-    rows.append(("service", service, _service_resistance(known, depth, grouts) * strong, factors["long_collapse"], SOURCES["service"]))
-    return _with_factors(string.string, depth, [row for row in rows if row[0] in only], casing.material.factor_source)
+    drawn = outside - _column(depth, max(design.pumping_level, static))
+    deepest = max(s.to_depth for s in design.strings)
+    nothing = np.zeros(len(depth))
+    rows: list[_Row] = []
+    for string in design.strings:
+        casing = (casings or {}).get(string.string) or casing_of(catalogue, string.material, string.outside_diameter, string.wall)
+        kind, factors = casing.material, casing.material.factors
+        parts = [a for a in design.annulus if a.string == string.string]
+        grouts = [a for a in parts if a.what == "grout"]
+        slots = design.slots if string.slotted_from is not None else ()
+        hot = max((grout_mix(g.material).setting_temperature if g.material in grout_mixes() else 45.0 for g in grouts), default=ground)
+        hot = max(hot, ground)
+        weight_above, tension = _axial(casing, string, depth, static)
+        known = _strengths(casing, ground, hot, settings.centraliser_spacing, float(tension[depth.searchsorted(string.from_depth)]))
+        lasting = _service_resistance(known, depth, grouts)
+        cool, warm, shut = known.cool, known.warm, 1.0
+        if slots:
+            strong, shut = np.ones(len(depth)), np.ones(len(depth))
+            for s in slots:
+                strong[_within(depth, s.from_depth, s.to_depth)] = slotted_share(s.open_share)
+            for part in parts:
+                if part.what in ("open", "pack"):
+                    shut[(depth > part.from_depth) & (depth <= part.to_depth)] = 1 - settings.slot_relief
+            cool, warm, lasting = cool * strong, warm * strong, lasting * strong
+
+        def add(stage: str, pressure: Any, resistance: Any, required: float, more: str = "", *, string: CasingString = string, asked: str = kind.factor_source) -> None:
+            if stage in only:
+                rows.append(_Row(stage, string, pressure, resistance, required, f"{SOURCES[stage]}{more}. Factor: {asked}"))
+
+        add("running in", nothing if slots and not settings.run_empty else lag, cool, factors["collapse"])
+        add("hanging", tension, kind.strength * casing.joint_share, factors["tension"])
+        add("standing", weight_above, known.buckling, factors["buckling"])
+        if grouts and not slots and settings.grout_method == "through the casing":
+            add("pumping grout", max(grout_density(g) for g in grouts) * GRAVITY * depth - outside, known.burst, factors["burst"])
+        if grouts:
+            net = _grouting(depth, grouts, static, static if slots else 0.0)
+            add("grouting", net, cool, factors["collapse"])
+            add("setting", net, warm, factors["collapse"], f", {hot:g} degC")
+        if not slots and (len(design.strings) == 1 or string.to_depth < deepest):
+            add("drilling on", outside, cool, factors["collapse"])
+        if slots:
+            add("airlifting", (outside - _column(depth, max(max(s.to_depth for s in slots), static))) * shut, cool, factors["collapse"])
+        load = _ground_load(depth, design, parts)
+        if load is not None:
+            add("ground load", load, cool, 1.0)
+        add("service", drawn * shut, lasting, factors["long_collapse"])
+    return _with_factors(depth, rows)
 
 
-def _with_factors(string: str, depth: np.ndarray, rows: list[tuple[str, np.ndarray, np.ndarray | float, float, str]], asked: str) -> list[StageProfile]:
-    if not rows:
-        return []
+@dataclass(frozen=True, slots=True)
+class _Row:
+    stage: str
+    string: CasingString
+    pressure: np.ndarray
+    resistance: np.ndarray | float
+    required: float
+    source: str
+
+
+def _with_factors(depth: np.ndarray, rows: list[_Row]) -> tuple[StageProfile, ...]:
+    """Divide every row at once, and cut each to the length of its string."""
     pressure, resistance = np.empty((len(rows), len(depth))), np.empty((len(rows), len(depth)))
-    for i, (_, load, holds, _, _) in enumerate(rows):
-        pressure[i], resistance[i] = load, holds
+    for i, row in enumerate(rows):
+        pressure[i], resistance[i] = row.pressure, row.resistance
     factor = np.full_like(pressure, LARGEST_FACTOR)
-    # A load too small for the quotient to be a number is no load.
+    # A load so small that the factor would pass the largest is no load.
     np.divide(resistance, pressure, out=factor, where=pressure * LARGEST_FACTOR > resistance)
-    return [
-        StageProfile(stage, string, depth, pressure[i], resistance[i], factor[i], required, f"{cause}. Factor: {asked}")
-        for i, (stage, _, _, required, cause) in enumerate(rows)
-    ]
+    spans = {row.string.string: _within(depth, max(row.string.from_depth, 0.0), row.string.to_depth) for row in rows}
+    return tuple(
+        StageProfile(row.stage, row.string.string, depth[here], pressure[i, here], resistance[i, here], factor[i, here], row.required, row.source)
+        for i, row in enumerate(rows) for here in (spans[row.string.string],)
+    )
 
 
 @dataclass(frozen=True, slots=True)
