@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import time
 
@@ -52,15 +53,17 @@ class Phone:
         self.page.goto(f"{self.served.base}/rig/{self.job}")
         self.page.get_by_role("button", name=name, exact=True).click()
         self.page.get_by_role("button", name="Ground", exact=True).wait_for()
-        self.page.wait_for_function("navigator.serviceWorker.ready.then(() => true)")
-        self.page.wait_for_function("navigator.serviceWorker.controller !== null")
+        self.page.evaluate("""async () => {
+            await navigator.serviceWorker.ready;
+            while (!navigator.serviceWorker.controller) await new Promise((go) => setTimeout(go, 50));
+        }""")
 
     def open(self) -> None:
         self.page.goto(f"{self.served.base}/rig/{self.job}")
         self.page.get_by_role("button", name="Ground", exact=True).wait_for()
 
     def tap(self, name: str) -> None:
-        self.page.get_by_role("button", name=name, exact=True).first.click()
+        self.page.locator("button").filter(has_text=re.compile(f"^{re.escape(name)}$")).first.click()
         self.taps += 1
 
     def rod(self) -> None:
@@ -68,7 +71,7 @@ class Phone:
         said = button.text_content()
         button.click()
         self.taps += 1
-        self.page.wait_for_function("(said) => !document.body.textContent.includes(said)", arg=said)
+        self.page.get_by_text(said, exact=True).wait_for(state="detached")
 
     def start_hole(self, rod: str = "3 m") -> None:
         self.tap("Start the hole")
@@ -80,7 +83,13 @@ class Phone:
         return self.page.locator("#outbox").text_content()
 
     def wait_sent(self) -> None:
-        self.page.wait_for_function("document.getElementById('outbox').textContent === 'All sent'", timeout=60_000)
+        self.wait_outbox("All sent")
+
+    def wait_outbox(self, words: str) -> None:
+        self.page.locator("#outbox").filter(has_text=re.compile(f"^{words}$")).wait_for(timeout=60_000)
+
+    def wait_depth(self, words: str) -> None:
+        self.page.locator(".depth").filter(has_text=re.compile(f"^{words}$")).wait_for()
 
 
 @pytest.fixture
@@ -149,7 +158,7 @@ def test_a_wrong_tap_is_struck_out_with_two_taps_and_stays_readable(phone, serve
     strike = page.locator("#done button")
     strike.click()
     page.get_by_role("button", name="Sure? Tap again").click()
-    page.wait_for_function("document.querySelector('.depth').textContent === '3 m'")
+    phone.wait_depth("3 m")
     assert page.locator("ol.book s").text_content() == "Rod to 6 m"
     phone.wait_sent()
     with open_job_book(served.home) as book:
@@ -166,10 +175,10 @@ def test_a_server_killed_while_a_phone_sends_loses_and_doubles_nothing(phone, se
         phone.rod()
     served.kill()
     phone.context.set_offline(False)
-    phone.page.get_by_role("button", name="28 not").or_(phone.page.locator("#outbox")).first.click()
+    phone.page.locator("#outbox").click()
     phone.page.get_by_role("button", name="Send now").click()
     phone.page.get_by_text("Last try:").wait_for()
-    assert phone.outbox() == "28 not sent"
+    phone.wait_outbox("28 not sent")
     served.start()
     phone.page.get_by_role("button", name="Send now").click()
     time.sleep(0.05)
@@ -219,7 +228,7 @@ def test_an_entry_that_the_desk_cannot_take_waits_and_blocks_nothing(phone, serv
     phone.page.evaluate("import('/static/rig/store.js').then((s) => s.keep(location.pathname.slice(5), [{kind: 'rig.advanced', body: {to_depth: -4}}], 'driller'))")
     phone.rod()
     phone.context.set_offline(False)
-    phone.page.wait_for_function("document.getElementById('outbox').textContent === '1 not sent'", timeout=60_000)
+    phone.wait_outbox("1 not sent")
     phone.page.locator("#outbox").click()
     phone.page.get_by_text("The desk cannot take it").wait_for()
     with open_job_book(served.home) as book:
@@ -229,7 +238,7 @@ def test_an_entry_that_the_desk_cannot_take_waits_and_blocks_nothing(phone, serv
 def test_a_full_phone_says_that_it_did_not_keep_the_entry(phone):
     phone.first_opening()
     phone.start_hole()
-    phone.page.evaluate("IDBObjectStore.prototype.add = function () { throw new DOMException('full', 'QuotaExceededError'); }")
+    phone.page.evaluate("() => { IDBObjectStore.prototype.add = () => { throw new DOMException('full', 'QuotaExceededError'); }; }")
     phone.page.get_by_role("button", name="Next rod").click()
     phone.page.get_by_text("NOT KEPT: this phone is full").wait_for()
     assert phone.page.locator(".depth").text_content() == "0 m"
@@ -285,7 +294,7 @@ def test_every_target_is_big_enough_and_nothing_runs_over_at_twice_the_text(phon
     phone.start_hole()
     for double in (False, True):
         if double:
-            page.add_style_tag(content="html { font-size: 237.5% !important; }")
+            page.evaluate("document.documentElement.style.setProperty('font-size', '237.5%')")
         for panel in ("", "Ground", "Water", "Flow", "Dip", "Casing", "Grout, seal", "Airlift", "Sample", "Part rod", "Bit", "Fuel, stores", "Stand-by", "Note, photo", "Stop hole"):
             if panel:
                 page.get_by_role("button", name=panel, exact=True).click()
