@@ -44,6 +44,14 @@ def test_bore_enough_answers_in_words():
     assert any(line.startswith("Yes") for line in told["limits"])
 
 
+def test_panels_lift_the_demand_in_the_worst_month():
+    told = answer("sun-pump", {"demand": "4000 L", "need": "0.5 L/s", "pumping_level": "25 m", "lift": "6 m", "latitude": "-35 deg",
+                               "irradiation": "6.8, 6.2, 5.4, 4.2, 3.2, 2.8, 3.0, 3.9, 4.9, 5.8, 6.4, 6.8 kWh"})["results"]
+    assert told["worst_day"]["value"] >= 4.0 and told["worst_month"]["value"] == 6
+    # no less than the energy that the water itself takes: 4 m3 up 31 m on 2.8 h of full sun
+    assert told["panel_power"]["value"] > 4 * 998.2 * 9.80665 * 31 / 3600 / 2.8
+
+
 def test_every_example_of_pumping_runs():
     for name, one in calculations().items():
         if one.stage == "pumping":

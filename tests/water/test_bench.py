@@ -43,6 +43,11 @@ def test_nitrate_in_both_forms():
     assert told["results"]["as_nitrate"]["value"] == pytest.approx(53.1, abs=0.05) and any("above the WHO" in line for line in told["cautions"])
 
 
+def test_trend_as_typed():
+    told = answer("trend", {"time": "0, 1, 2, 3, 4 year", "values": "1, 3, 2, 5, 4"})
+    assert told["results"]["slope"]["value"] == pytest.approx(0.875) and told["results"]["tau"]["value"] == pytest.approx(0.6)
+
+
 def test_every_example_of_water_runs():
     for name, one in calculations().items():
         if one.stage == "water":

@@ -7,6 +7,7 @@ from borewright.errors import BadInput
 from borewright.pumping import (
     ELECTRICITY_CAUTION,
     Pipe,
+    System,
     bore_enough,
     cable_for,
     check_velocity,
@@ -20,6 +21,7 @@ from borewright.pumping import (
     hazen_williams_loss,
     motor_cooling,
     motor_current,
+    panel_for,
     pipe_velocity,
     pump_curve,
     starting_drop,
@@ -314,4 +316,38 @@ declare(Calculation(
     inputs=DemandInputs, results=DemandResults, compute=_demand,
     source=("Stock: Agriculture Victoria, Useful tables; NSW Government, Water for livestock", "House: Groundwater Project, Domestic Wells, ch. 4", "Busy hours: Penn State Extension"),
     limits=("18 hours of pumping a day, 90 dry days, three of them without a pump.",),
+))
+
+
+class SunInputs(BenchModel):
+    demand: float = quantity("volume", "L", "Wanted in a day", above=0, example="4000 L")
+    need: float = quantity("flow", "L/s", "Flow of the pump at full sun", above=0, at_most=0.1, example="0.5 L/s")
+    pumping_level: float = quantity("level", "m", "Depth to water while pumping", example="25 m")
+    lift: float = quantity("level", "m", "From ground to the tank's inlet", default=0.0, example="6 m")
+    latitude: float = quantity("angle", "deg", "Minus in the south", at_least=-90, at_most=90, example="-35 deg")
+    irradiation: tuple[float, ...] = quantity_list(
+        "energy", "kWh", "On each square metre of panel on a mean day, January first, twelve numbers",
+        example="6.8, 6.2, 5.4, 4.2, 3.2, 2.8, 3.0, 3.9, 4.9, 5.8, 6.4, 6.8 kWh",
+    )
+
+
+class SunResults(BenchModel):
+    panel_power: float = quantity("power", "kW", "Least panels, rated at 1000 W/m2")
+    worst_day: float = quantity("volume", "L", "On a mean day of the worst month")
+    best_day: float = quantity("volume", "L", "On a mean day of the best month")
+    worst_month: float = quantity("number", "", "1 for January")
+
+
+def _sun(given: SunInputs) -> Outcome:
+    found = duty(given.need, levels={"now": given.pumping_level}, lift=given.lift)
+    system = System(lambda flow: 0.0 * flow + given.pumping_level, given.lift, 0.0, found.pipes)
+    sun = panel_for(found.pump, system, demand=given.demand, irradiation=given.irradiation, latitude=given.latitude)
+    results = SunResults(panel_power=sun.panel_power, worst_day=float(sun.daily.min()), best_day=float(sun.daily.max()), worst_month=float(sun.worst_month))
+    return Outcome(results, tuple(a for a in sun.advisories if a.severity != "danger"))
+
+
+declare(Calculation(
+    name="sun-pump", title="Panels for a sun pump", stage="pumping", about="The least panels that lift a day's water in the worst month.", inputs=SunInputs, results=SunResults, compute=_sun,
+    source=("Affinity laws on the system's curve; half-sine sun", "Day length: Duffie and Beckman, Solar engineering of thermal processes, eq. 1.6, from memory", "Generic curves: invented"),
+    limits=("A fifth of the panels' power is taken as lost (common practice, no source).",), cautions=_ELECTRIC,
 ))

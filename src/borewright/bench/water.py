@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from borewright.bench.declare import BenchModel, Calculation, Outcome, choice, declare, quantity
+from borewright.bench.declare import BenchModel, Calculation, Outcome, choice, declare, quantity, quantity_list
 from borewright.errors import Advisory
 from borewright.water import (
     DRINKING_CAUTION,
@@ -18,6 +18,7 @@ from borewright.water import (
     saturation_indices,
     sodium_adsorption_ratio,
     solids_from_conductivity,
+    trend,
 )
 from borewright.water import hardness as hardness_of
 
@@ -218,4 +219,31 @@ def _nitrate(given: NitrateInputs) -> Outcome:
 declare(Calculation(
     name="nitrate-form", title="Nitrate in its two forms", stage="water", about="Nitrate as nitrate and as nitrogen: the same water, numbers 4.4 apart.", inputs=NitrateInputs, results=NitrateResults,
     compute=_nitrate, source=("Formula masses 62.0049 and 14.0067 (IUPAC)", "WHO (2022) Guidelines for drinking-water quality, 4th ed. with addenda"), cautions=_DRINK,
+))
+
+
+class TrendInputs(BenchModel):
+    time: tuple[float, ...] = quantity_list("time", "year", "Of each reading, from any start, ascending", example="0, 1, 2, 3, 4, 5, 6 year")
+    values: tuple[float, ...] = quantity_list("number", "", "Readings, all in one unit: level, conductivity, flow or energy", example="30.1, 30.7, 31.7, 32.4, 33.1, 34.2, 34.7")
+
+
+class TrendResults(BenchModel):
+    slope: float = quantity("number", "", "Change in a year, in the unit of the readings")
+    slope_low: float = quantity("number", "", "Low end of its 95 % interval")
+    slope_high: float = quantity("number", "", "High end")
+    tau: float = quantity("number", "", "Kendall's tau: 1 always rising, -1 always falling")
+    p_value: float = quantity("number", "", "How often chance alone would show as much")
+
+
+def _trend(given: TrendInputs) -> Outcome:
+    found = trend(given.time, given.values)
+    year = 365.25 * 86400
+    results = TrendResults(slope=found.slope * year, slope_low=found.slope_low * year, slope_high=found.slope_high * year, tau=found.tau, p_value=found.p_value)
+    return Outcome(results, (Advisory("words", "note", found.words, "values"), *found.advisories))
+
+
+declare(Calculation(
+    name="trend", title="Trend over the years", stage="water", about="Whether a level, conductivity, flow or energy rises or falls beyond chance, and how fast.", inputs=TrendInputs, results=TrendResults,
+    compute=_trend, source=("Mann (1945) Econometrica 13:245; Kendall's tau by SciPy", "Sen (1968) J. American Statistical Association 63:1379"),
+    limits=("At least five readings, best one a season: readings close together are alike and make the test too sure.",),
 ))
