@@ -233,17 +233,21 @@ def test_the_data_are_plain_strings(built):
 
 
 def test_typst_has_nothing_to_warn_of(built, monkeypatch):
-    import typst
+    from borewright.papers import make
 
     seen = []
-    real = typst.compile_with_warnings
 
-    def watched(*given, **more):
-        pdf, warnings = real(*given, **more)
-        seen.extend(str(w) for w in warnings)
-        return pdf
+    class Watched:
+        def __init__(self):
+            self.real = make._compiler()
 
-    monkeypatch.setattr(typst, "compile", watched)
+        def compile(self, **more):
+            pdf, warnings = self.real.compile_with_warnings(**more)
+            seen.extend(str(w) for w in warnings)
+            return pdf
+
+    watched = Watched()
+    monkeypatch.setattr(make, "_compiler", lambda: watched)
     for document in PAPERS:
         paper_pdf(built, document, settings=FIRM)
     assert seen == []

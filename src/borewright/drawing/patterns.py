@@ -43,6 +43,7 @@ def tile(code: str) -> Tile | None:
     return Tile(code, width, height, left, top, text[text.index(">") + 1:text.rindex("</svg>")].replace("\n", ""))
 
 
+@lru_cache(maxsize=1024)
 def pattern_of(words: str, ground_class: str = "") -> tuple[str, str]:
     """Return (pattern code or "", tint) for a driller's words; a class that was chosen by hand decides when the words say nothing.
 

@@ -26,6 +26,7 @@ def _advances() -> dict[str, dict[str, int]]:
     return json.loads((font_folder() / "advances.json").read_text(encoding="utf-8"))
 
 
+@lru_cache(maxsize=8192)
 def width_of(text: str, size: float, *, bold: bool = False, narrow: bool = True) -> float:
     """Return the length of a line of text, in the unit of its size."""
     table = _advances()[("BarlowCondensed-" if narrow else "Barlow-") + ("SemiBold" if bold else "Regular")]
@@ -36,9 +37,14 @@ def fit(text: str, width: float, size: float, *, bold: bool = False) -> str:
     """Return the text, or as much of its beginning as there is room for with an ellipsis behind it."""
     if width_of(text, size, bold=bold) <= width:
         return text
-    while text and width_of(text + "…", size, bold=bold) > width:
-        text = text[:-1].rstrip()
-    return text + "…"
+    low, high = 0, len(text)  # the most letters whose beginning fits, found by halving
+    while low < high:
+        middle = (low + high + 1) // 2
+        if width_of(text[:middle].rstrip() + "…", size, bold=bold) <= width:
+            low = middle
+        else:
+            high = middle - 1
+    return text[:low].rstrip() + "…"
 
 
 def wrap(text: str, width: float, size: float, *, lines: int = 3, bold: bool = False) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from functools import lru_cache
 from typing import Any
 
 from borewright.papers.borerecord import construction_rows, drawing_of, strike_rows, yield_facts
@@ -30,13 +31,18 @@ def code_words(job: Job, w: Wording) -> str:
     return "\n".join(line for line in lines if line).replace("\u00a0", " ")
 
 
-def _code(job: Job, w: Wording) -> dict[str, Any]:
+@lru_cache(maxsize=64)
+def _square(words: str) -> str:
     import segno
 
-    words = code_words(job, w)
     out = io.BytesIO()
     segno.make(words, error="m", micro=False).save(out, kind="svg", border=2, xmldecl=False, svgns=True)
-    return {"kind": "code", "svg": out.getvalue().decode(), "width": 86, "alt": "Square code that holds: " + words.replace("\n", ", "), "text": "The square holds: " + words.replace("\n", " · ")}
+    return out.getvalue().decode()
+
+
+def _code(job: Job, w: Wording) -> dict[str, Any]:
+    words = code_words(job, w)
+    return {"kind": "code", "svg": _square(words), "width": 86, "alt": "Square code that holds: " + words.replace("\n", ", "), "text": "The square holds: " + words.replace("\n", " · ")}
 
 
 def _figures(hole: Hole, w: Wording) -> list[list[str]]:

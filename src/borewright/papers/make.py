@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import threading
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
@@ -29,6 +30,7 @@ _MODULES = {
     "water report": "waterreport", "handover pack": "handover", "invoice": "invoice",
 }
 _STANDARDS = ("a-2a", "ua-1")  # ISO 19005-2 level A for keeping, ISO 14289-1 for reading aloud
+_OWN = threading.local()
 LOGO_LARGEST = 1_500_000  # bytes
 
 
@@ -120,14 +122,23 @@ def paper_pdf(job: Job, document: str, *, settings: Settings, paper: str | None 
     return Made(pdf, hashlib.sha256(pdf).hexdigest(), content, document, data["paper"], f"{name[:80]}-{data['paper'].lower()}.pdf")
 
 
+def _compiler() -> Any:
+    """Return this thread's compiler: fonts are read once, and templates that have not changed are not parsed again."""
+    import typst
+
+    if not hasattr(_OWN, "compiler"):
+        folder = Path(__file__).with_name("templates")
+        fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(font_folder())])
+        _OWN.compiler = typst.Compiler(input=str(folder / "paper.typ"), root=str(folder), font_paths=fonts, ignore_system_fonts=True)
+    return _OWN.compiler
+
+
 def _set(data: dict[str, Any], logo: list[int] | None, standards: tuple[str, ...]) -> bytes:
     import typst
 
-    folder = Path(__file__).with_name("templates")
     try:
-        pdf = typst.compile(
-            str(folder / "paper.typ"), root=str(folder), font_paths=[str(font_folder())], ignore_system_fonts=True, format="pdf",
-            sys_inputs={"data": json.dumps(data | {"logo": logo}, ensure_ascii=False, allow_nan=False)}, timestamp=_noon(data["date"]),
+        pdf = _compiler().compile(
+            format="pdf", sys_inputs={"data": json.dumps(data | {"logo": logo}, ensure_ascii=False, allow_nan=False)}, timestamp=_noon(data["date"]),
             pdf_standards=list(standards),
         )
     except (typst.TypstError, RuntimeError) as error:
