@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import sqlite3
 import struct
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime
 from decimal import Decimal
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from borewright.exchange.bore import BORE_COLUMNS, TABLES, Bore, Column, to_text
+from borewright.exchange.bore import BORE_COLUMNS, TABLES, Bore, Column
 from borewright.exchange.files import whole_file
 
 __all__ = ["write_geopackage"]
@@ -40,7 +41,7 @@ CREATE TABLE gpkg_geometry_columns (
   CONSTRAINT fk_gc_srs FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys (srs_id));
 """
 # GeoPackage header (magic, version 0, flags: little endian and no envelope, reference system), then well-known binary of a point.
-_POINT = struct.Struct("<2sBBi BI dd".replace(" ", ""))
+_POINT = struct.Struct("<2sBBiBIdd")
 
 
 def write_geopackage(bores: Iterable[Bore], path: Path | str, *, made: datetime | None = None) -> None:
@@ -55,7 +56,7 @@ def write_geopackage(bores: Iterable[Bore], path: Path | str, *, made: datetime 
     with whole_file(Path(path)) as part:
         connection = sqlite3.connect(part, isolation_level=None)
         try:
-            _fill(connection, bores, (made or datetime.now(UTC)).astimezone(UTC))
+            _fill(connection, bores, made or datetime.now(UTC))
         finally:
             connection.close()
 
@@ -76,17 +77,18 @@ def _fill(connection: sqlite3.Connection, bores: list[Bore], made: datetime) -> 
         ("Undefined Cartesian SRS", -1, "NONE", -1, "undefined", "undefined Cartesian coordinate reference system"),
         ("Undefined geographic SRS", 0, "NONE", 0, "undefined", "undefined geographic coordinate reference system"),
     ])
-    moment = made.strftime("%Y-%m-%dT%H:%M:%S.") + f"{made.microsecond // 1000:03d}Z"
+    moment = _moment(made)
     placed = [b for b in bores if b.longitude is not None and b.latitude is not None]
     box = tuple(f(getattr(b, n) for b in placed) if placed else None for f, n in ((min, "longitude"), (min, "latitude"), (max, "longitude"), (max, "latitude")))
     columns = [c for c in BORE_COLUMNS if c.name not in ("lon", "lat")]
+    cells = [(c.field, _kept(c)) for c in columns]
     run("INSERT INTO gpkg_contents VALUES (?,?,?,?,?,?,?,?,?,?)",
         ("bores", "features", "bores", "Depths in metres below ground level; the unit of a number ends its name.", moment, *box, 4326))
     run(f'CREATE TABLE bores (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, geom POINT, {_declared(columns)})')
     run("INSERT INTO gpkg_geometry_columns VALUES ('bores', 'geom', 'POINT', 4326, 0, 0)")
     connection.executemany(
         f"INSERT INTO bores VALUES (NULL,?{',?' * len(columns)})",
-        ((_blob(b), *(_value(getattr(b, c.field), c) for c in columns)) for b in bores))
+        ((_blob(b), *(keep(getattr(b, field)) for field, keep in cells)) for b in bores))
     for table in TABLES:
         if not any(b.table(table.name) for b in bores):
             continue
@@ -101,11 +103,13 @@ def _declared(columns: Iterable[Column]) -> str:
 
 
 def _rows(bores: list[Bore], table) -> Iterator[tuple[Any, ...]]:
+    cells = [(c.field, _kept(c)) for c in table.columns]
     for bore in bores:
         rows = bore.table(table.name)
-        yields = bore.strike_yields() if rows and table.name == "strikes" else None
-        for number, row in enumerate(rows):
-            yield (bore.id, *(_value(yields[number] if c.derived and yields else row[c.field], c) for c in table.columns))
+        if rows and table.name == "strikes":
+            rows = [{**row, "yield_": gain} for row, gain in zip(rows, bore.strike_yields(), strict=True)]
+        for row in rows:
+            yield (bore.id, *(keep(row[field]) for field, keep in cells))
 
 
 def _blob(bore: Bore) -> bytes | None:
@@ -114,13 +118,29 @@ def _blob(bore: Bore) -> bytes | None:
     return _POINT.pack(b"GP", 0, 0b00000001, 4326, 1, 1, bore.longitude, bore.latitude)
 
 
-def _value(value: Any, column: Column) -> Any:
-    if value is None or value == "":
-        return None
+def _kept(column: Column) -> Callable[[Any], Any]:
+    """Return what turns a column's value into what the file keeps."""
     if column.type == "boolean":
-        return int(value)
+        return lambda value: None if value is None else int(value)
     if column.type == "datetime":
-        # The standard wants UTC with a Z (table 1, DATETIME).
-        moment = datetime.fromisoformat(value).astimezone(UTC)
-        return moment.strftime("%Y-%m-%dT%H:%M:%S.") + f"{moment.microsecond // 1000:03d}Z"
-    return float(Decimal(to_text(value, column))) if column.type == "number" and column.power else value
+        return _utc
+    if column.type == "number" and column.power:
+        return lambda value: None if value is None else _scaled(value, column.power)
+    return lambda value: None if value == "" else value
+
+
+@lru_cache(maxsize=4096)
+def _utc(text: str | None) -> str | None:
+    """Return a moment in UTC with a Z, as the standard wants it (table 1, DATETIME)."""
+    return _moment(datetime.fromisoformat(text)) if text else None
+
+
+def _moment(moment: datetime) -> str:
+    moment = moment.astimezone(UTC)
+    return moment.strftime("%Y-%m-%dT%H:%M:%S.") + f"{moment.microsecond // 1000:03d}Z"
+
+
+def _scaled(value: float, power: int) -> float:
+    """Return the float nearest to the shortest decimal of a value times ten to a power: 0.0007 m3/s is 0.7 L/s and not 0.7000000000000001."""
+    text = repr(float(value))
+    return float(f"{text}e{power}") if "e" not in text else float(Decimal(text).scaleb(power))
