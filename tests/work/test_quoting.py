@@ -56,6 +56,9 @@ def test_acceptance_holds_the_hash_and_refuses_what_was_replaced_or_ran_out(book
         accept_quote(book, job, name="  ", by="office", at=START)
     accepted = accept_quote(book, job, name="C. Customer", by="office", at=START)
     assert accepted.body["content_hash"] == book.job(job).quote.body.content_hash != quote.body["content_hash"]
+    assert book.job(job).accepted.entry.id == accepted.id
+    issue_quote(book, job, by="office", card=sample_card(), maximum_depth=70.0, holes=500, at=START)
+    assert book.job(job).accepted is None  # nobody has accepted the new revision yet
 
 
 def test_what_now_follows_the_log(book, job):

@@ -137,8 +137,10 @@ class Job:
 
     @property
     def accepted(self) -> Fact | None:
-        """The first acceptance of any quote."""
-        return self.acceptances[0] if self.acceptances else None
+        """The acceptance of the quote last issued; an earlier revision that was accepted does not speak for a later one."""
+        if self.quote is None:
+            return None
+        return next((f for f in self.acceptances if f.body.content_hash == self.quote.body.content_hash), None)
 
     @property
     def design(self) -> Fact | None:
