@@ -213,13 +213,18 @@ class LatentStrikes:
 
         return expected
 
-    def beyond(self, log_total: np.ndarray) -> np.ndarray:
-        """Return the log chance that the total is at least each record's, shape (most, n)."""
+    def beyond(self, log_total: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return the log chance that the total is at least each record's, and the mean square log of one strike then, each (most, n)."""
         x = np.clip(log_total, self.log_total[0], self.log_total[-1])
         density = np.exp(self.log_density)
-        pieces = 0.5 * (density[:, 1:] + density[:, :-1]) * np.diff(self.log_total)
-        after = np.concatenate([np.cumsum(pieces[:, ::-1], axis=1)[:, ::-1], np.zeros((len(density), 1))], axis=1)
-        return np.stack([np.log(np.maximum(np.interp(x, self.log_total, row), 1e-12)) for row in after])
+
+        def above(rows: np.ndarray) -> np.ndarray:
+            pieces = 0.5 * (rows[:, 1:] + rows[:, :-1]) * np.diff(self.log_total)
+            after = np.concatenate([np.cumsum(pieces[:, ::-1], axis=1)[:, ::-1], np.zeros((len(rows), 1))], axis=1)
+            return np.stack([np.interp(x, self.log_total, row) for row in after])
+
+        chance = np.maximum(above(density), 1e-12)
+        return np.log(chance), above(density * self.square_log) / chance
 
 
 def latent_strikes(log_yield_sd: float, *, most: int = 8, count: int = 2**14) -> LatentStrikes:

@@ -120,7 +120,10 @@ def fit_habit(ended: Ended, dry_depth: np.ndarray, endings: Endings, *, start: H
     from scipy.optimize import minimize
 
     depth = np.concatenate([ended.depth, dry_depth])
-    edges = np.unique(np.concatenate([[0.0], np.quantile(depth, np.linspace(0.05, 1.0, 16))]))
+    # Depths that many bores share are plans, not chance: each gets a cell of one rod, so that its hazard stands out.
+    common, times = np.unique(depth, return_counts=True)
+    plans = common[times >= max(5, 0.03 * len(depth))]
+    edges = np.unique(np.concatenate([[0.0], np.quantile(depth, np.linspace(0.05, 1.0, 16)), plans, plans[plans > ROD] - ROD]))
     edges = edges if len(edges) > 1 else np.array([0.0, max(float(edges[0]), 1.0)])
     at_risk = np.array([(np.minimum(depth, high) - low).clip(min=0).sum() for low, high in zip(edges[:-1], edges[1:], strict=True)])
     cell = np.clip(np.searchsorted(edges, depth, side="left") - 1, 0, len(edges) - 2)

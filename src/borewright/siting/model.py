@@ -188,7 +188,7 @@ class _Fitting:
         if len(hidden) == 0:
             return out
         x = w.log_total[hidden] - level[hidden]
-        ways = np.where(w.capped[hidden], tables.beyond(x), tables.at(x)[0])
+        ways = np.where(w.capped[hidden], tables.beyond(x)[0], tables.at(x)[0])
         k = np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
         first = self.first_share[hidden]
         told = np.isfinite(first)
@@ -241,11 +241,12 @@ class _Fitting:
         w, s = self.water, self.sample
         squares = w.square[s] + w.yields[s] * ((w.log_yield[s] - self.level[s]) ** 2 + self.level_variance[s])
         total, number = float(squares[w.yields[s] > 0].sum()), float(w.yields[s].sum())
-        hidden = s[(w.grade[s] == grade.HIDDEN) & ~w.capped[s]]
+        hidden = s[w.grade[s] == grade.HIDDEN]
         if len(hidden):
             share = self.shares(tables)[:, hidden]
             k = np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
-            _, _, square = tables.at(w.log_total[hidden] - self.level[hidden])
+            x = w.log_total[hidden] - self.level[hidden]
+            square = np.where(w.capped[hidden], tables.beyond(x)[1], tables.at(x)[2])
             total += float((share * k * (square + self.level_variance[hidden])).sum())
             number += float((share * k).sum())
         # Four strikes' worth of a spread of 1 keeps a thin register sane.
