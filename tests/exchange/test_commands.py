@@ -82,7 +82,8 @@ def test_a_bore_read_in_elsewhere_is_the_same_bore(home, monkeypatch, capsys, fo
         (line,) = kept.jobs()
         second = bores_of(kept.job(line.id))[0]
     assert (second.name, second.depth, second.yield_, second.static_level, second.latitude) == (first.name, 60.0, 1.2e-3, 12.35, -35.3)
-    if format != "gwml2":  # which has no place for tests, samples and analyses
+    assert [r["drawdown"] for r in second.table("test_levels")] == [r["drawdown"] for r in first.table("test_levels")]
+    if format != "gwml2":  # which has no place for samples and analyses
         assert second.rows == first.rows
     once = lines_of()
     assert main(["import", "one.dat", "--by", "office"]) == 0 and lines_of() == once

@@ -30,6 +30,11 @@ def carried(bore):
     rows = {name: [tuple(r[f] for f in fields) for r in bore.table(name) if name != "levels" or r["state"] == "static"] for name, fields in FIELDS.items()}
     for name in ("casing", "annulus"):
         rows[name].sort(key=repr)
+    rows["tests"] = [tuple(sorted((k, v) for k, v in r.items())) for r in bore.table("tests")]
+    series = {}
+    for r in bore.table("test_levels"):
+        series.setdefault((r["run"], r["well"], r["radius"]), []).append((r["time"], r["drawdown"]))
+    rows["test_levels"] = series
     apertures = sorted(r["aperture"] for r in bore.table("casing") if r["slotted"] and r["aperture"] is not None)
     bits = [r["diameter"] for r in bore.table("bits")][-1:]
     return (bore.id, bore.name, bore.reference, bore.latitude, bore.longitude, bore.elevation, bore.depth, bore.use, bore.driller, bore.method,
@@ -138,7 +143,8 @@ def test_units_and_systems_of_others(bore):
 @pytest.mark.parametrize(("problem", "old", "new"), [
     ("not a known unit", b'code="m"', b'code="cubit"'), ("not a number", b">60.0<", b">sixty<"), ("finite", b">60.0<", b">INF<"), ("finite", b">60.0<", b">NaN<"),
     ("ends above", b">8.0<", b">-8.0<"), ("not on the Earth", b"-35.3 149.1<", b"-95.3 249.1<"), ("reference system", b"EPSG/0/4326", b"EPSG/0/99999999"),
-    ("date and time", b"2026-03-14<", b"the ides of March<"), ("no GW_Well", b"gwml-well/2.2", b"gwml-well/1.0"), ("well-formed", b"</gwml2w:GW_Well>", b""),
+    ("date and time", b"2026-03-14<", b"the ides of March<"), ("no GW_Well", b"gwml-well/2.2", b"gwml-well/1.0"),
+    ("a time and a drawdown", b"600.0,2.35", b"600.0;2.35"), ("finite", b"600.0,2.35", b"600.0,NaN"), ("run: is missing", b"parameter:run", b"parameter:course"), ("well-formed", b"</gwml2w:GW_Well>", b""),
 ])
 def test_a_file_that_lies_is_refused(bore, problem, old, new):
     data = write_gwml2(bore)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
+from collections.abc import Callable
 from decimal import Decimal
 
 from borewright.exchange.xmlsafe import clean
@@ -60,9 +61,12 @@ def quantity(parent: ET.Element, name: str, value: float, unit: str, power: int 
 
 def observation(
     parent: ET.Element, identity: str, *, at: str | None, procedure: str, procedure_href: str = "", observed: str, observed_title: str, feature: str,
-    element: str = "om:OM_Observation",
+    element: str = "om:OM_Observation", between: Callable[[ET.Element], None] | None = None,
 ) -> ET.Element:
-    """Add an observation up to its feature of interest, in the order the schema asks; its result is still to come."""
+    """Add an observation up to its feature of interest, in the order the schema asks; its result is still to come.
+
+    `between` adds what stands after the procedure: the parameters.
+    """
     made = child(parent, element, gml__id=identity)
     if at:
         instant = child(child(made, "om:phenomenonTime"), "gml:TimeInstant", gml__id=f"{identity}.t")
@@ -72,6 +76,8 @@ def observation(
         child(made, "om:phenomenonTime", nilReason="unknown")
         child(made, "om:resultTime", nilReason="unknown")
     reference(made, "om:procedure", procedure, procedure_href)
+    if between:
+        between(made)
     reference(made, "om:observedProperty", observed_title, observed)
     child(made, "om:featureOfInterest", xlink__href=feature)
     return made
