@@ -24,6 +24,7 @@ from borewright.construction import (
     design_from_expected,
     design_from_log,
     inside_volume,
+    profiles_as_dict,
     recheck,
     slurry,
     stage_profiles,
@@ -110,6 +111,22 @@ def test_the_airlifting_stage_by_hand(logged):
 def test_service_presses_with_the_drawdown(logged):
     profile = next(p for p in stage_profiles(logged) if p.stage == "service" and p.string == "production")
     assert profile.pressure.max() == pytest.approx(1000 * G * (36.0 - 12.0))
+
+
+def test_profiles_travel_as_plain_json_to_be_drawn(logged):
+    rows = json.loads(json.dumps(profiles_as_dict(stage_profiles(logged, step=2.0)), allow_nan=False))
+    worst = {(s.stage, s.string): s.factor for s in check_stages(stage_profiles(logged, step=2.0))}
+    assert len(rows) == len(worst)
+    for row in rows:
+        assert min(row["factor"]) == worst[row["stage"], row["string"]]
+        assert row["depth"][0] == 0.0 and row["depth"][-1] == logged.string(row["string"]).to_depth
+        assert len(row["depth"]) == len(row["pressure"]) == len(row["resistance"]) == len(row["factor"])
+
+
+def test_a_finer_grid_finds_nothing_worse_than_a_trace(logged):
+    coarse = {(s.stage, s.string): s.factor for s in check_stages(stage_profiles(logged, step=5.0))}
+    for s in check_stages(stage_profiles(logged, step=0.05)):
+        assert s.factor == pytest.approx(coarse[s.stage, s.string], rel=2e-3)  # the grid holds every depth where something begins or ends
 
 
 def test_grout_bags_and_volumes_by_hand(logged):

@@ -13,6 +13,7 @@ from borewright.construction import (
     burst_resistance,
     casing_of,
     collapse_resistance,
+    encased_collapse,
     ovality_factor,
     pipe_area,
     plastic_burst,
@@ -113,6 +114,14 @@ def test_steel_coefficients_against_api_5c3():
 def test_the_article_with_wrong_limits_is_not_followed():
     limits = steel_collapse_limits(110e3 * PSI)
     assert limits["yield_plastic"] == pytest.approx(12.44, abs=0.005) and abs(limits["yield_plastic"] - 13.85) > 1
+
+
+def test_half_a_perfect_ring_stays_below_the_enhancement_of_astm_f1216():
+    # ASTM F1216 lets a pipe held by its surroundings carry 7 times its free collapse pressure (from memory); Glock's ring, halved, gives less.
+    for ratio in (13.5, 17, 21, 26, 32, 41, 60):
+        free = plastic_collapse(1.0, 1 / ratio, modulus=1e9, poisson=0.36)
+        held = 0.5 * encased_collapse(1.0, 1 / ratio, modulus=1e9, poisson=0.36)
+        assert free < held < 7 * free
 
 
 def test_regimes_meet_without_a_step():

@@ -173,7 +173,7 @@ def stage_profiles(
         slots = design.slots if string.slotted_from is not None else ()
         hot = max((grout_mix(g.material).setting_temperature if g.material in grout_mixes() else 45.0 for g in grouts), default=ground)
         hot = max(hot, ground)
-        weight_above, tension = _axial(casing, string, depth, static)
+        weight_above, tension = _axial(kind.density, string, depth, static)
         known = _strengths(casing, ground, hot, settings.centraliser_spacing, float(tension[depth.searchsorted(string.from_depth)]))
         lasting = _service_resistance(known, depth, grouts)
         cool, warm, shut = known.cool, known.warm, 1.0
@@ -228,7 +228,8 @@ def _with_factors(depth: np.ndarray, rows: list[_Row]) -> tuple[StageProfile, ..
     factor = np.full_like(pressure, LARGEST_FACTOR)
     # A load so small that the factor would pass the largest is no load.
     np.divide(resistance, pressure, out=factor, where=pressure * LARGEST_FACTOR > resistance)
-    spans = {row.string.string: _within(depth, max(row.string.from_depth, 0.0), row.string.to_depth) for row in rows}
+    strings = {row.string.string: row.string for row in rows}
+    spans = {name: _within(depth, max(string.from_depth, 0.0), string.to_depth) for name, string in strings.items()}
     return tuple(
         StageProfile(row.stage, row.string.string, depth[here], pressure[i, here], resistance[i, here], factor[i, here], row.required, row.source)
         for i, row in enumerate(rows) for here in (spans[row.string.string],)
@@ -281,17 +282,15 @@ def _service_resistance(known: _Strengths, depth: np.ndarray, grouts: list[Annul
     return found
 
 
-def _axial(casing: Casing, string: CasingString, depth: np.ndarray, static: float) -> tuple[np.ndarray, np.ndarray]:
-    """Compression of the buoyant weight above and tension of the weight below, each depth [Pa]; the string stands or hangs, not both."""
-    per_metre = casing.material.density * GRAVITY  # stress gained in a metre in air
-    buoyant = max(casing.material.density - WATER_DENSITY, 0.0) * GRAVITY
-    top, bottom = string.from_depth, string.to_depth
+def _axial(density: float, string: CasingString, depth: np.ndarray, static: float) -> tuple[np.ndarray, np.ndarray]:
+    """Compression by the weight above and tension by the weight below, each depth [Pa]; the string stands or hangs, not both."""
+    dry, wet = density * GRAVITY, max(density - WATER_DENSITY, 0.0) * GRAVITY  # stress gained in a metre of air and of water
 
-    def weight(a: np.ndarray | float, b: np.ndarray | float) -> np.ndarray:
-        wet = np.maximum(b - np.maximum(a, static), 0.0)
-        return np.asarray(per_metre * (b - a - wet) + buoyant * wet, float)
+    def down_to(z: Any) -> Any:
+        return dry * np.minimum(z, static) + wet * np.maximum(z - static, 0.0)
 
-    return weight(top, depth), weight(depth, bottom)
+    stress, (top, bottom) = down_to(depth), down_to(np.array([string.from_depth, string.to_depth]))
+    return stress - top, bottom - stress
 
 
 def profiles_as_dict(profiles: tuple[StageProfile, ...]) -> list[dict[str, Any]]:
