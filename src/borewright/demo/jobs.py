@@ -240,7 +240,8 @@ def _water(book: JobBook, job: UUID, place: Place, at: datetime) -> None:
             ("sodium", 47, "mg/L", False), ("potassium", 2.6, "mg/L", False), ("chloride", 61, "mg/L", False), ("sulfate", 34, "mg/L", False),
             ("bicarbonate", 255, "mg/L", False), ("nitrate", 6.2, "mg/L", False), ("fluoride", 0.6, "mg/L", False), ("iron", 0.9, "mg/L", False),
             ("manganese", 0.11, "mg/L", False), ("arsenic", 0.001, "mg/L", True), ("lead", 0.001, "mg/L", True), ("Escherichia coli", 1, "/100 mL", True))
-    judge(book, job, [{"name": n, "value": v, "unit": u, "below_detection": b} for n, v, u, b in rows], use="drinking", laboratory="Vale Laboratory (invented)",
+    values = [{"name": n, "value": v, "unit": u, "below_detection": b} | ({"form": "as nitrate"} if n == "nitrate" else {}) for n, v, u, b in rows]
+    judge(book, job, values, use="drinking", laboratory="Vale Laboratory (invented)",
           sampled_on=at.date().isoformat(), by=BY, at=at)
 
 

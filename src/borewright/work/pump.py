@@ -53,6 +53,11 @@ def choose(
     return book.write(job_id, "pump.chosen", _body(logged, table), by=by, at=at)
 
 
+def _levels(rating: dict[str, Any]) -> dict[str, tuple[list[float], list[float]]]:
+    """Return the pumping level as a curve of flow at each moment of the bore's life, as the rating gives it."""
+    return {name: (rows["flow"], rows["depth"]) for name, rows in rating["levels"].items()}
+
+
 def _body(hole: Hole, table: dict[str, Any]) -> dict[str, Any]:
     body = {"hole": hole.number, "name": table["pump"]["name"], "duty": table}
     return body | {"intake_depth": table["intake_depth"]} if table["intake_depth"] is not None else body

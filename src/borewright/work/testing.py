@@ -15,15 +15,16 @@ from borewright.errors import BadInput
 from borewright.record.entries import Entry
 from borewright.record.fold import Hole, Test
 from borewright.work.bore import static_level_of
-from borewright.work.facts import need_of, the_hole
+from borewright.work.facts import the_hole
 
 if TYPE_CHECKING:
-    from borewright.hydraulics import Levels, RateHistory, TestFit
+    from borewright.hydraulics import Airlift, Estimate, Levels, RateHistory, TestFit
     from borewright.storage import JobBook
 
 __all__ = ["fit_run", "intake_guard_of", "rate_job", "refit"]
 
 CURVE_POINTS = 80
+_WORTH = ("constant rate", "step", "recovery")  # in the order of what they can show
 
 
 def _run_of(hole: Hole, run: str) -> Test:
@@ -104,21 +105,57 @@ def rate_job(
 ) -> Entry:
     """Rate the bore from the test that says most, and write the rating down.
 
-    A constant-rate run is taken before a recovery, a recovery before an airlift, since that is the order of what they can show.
+    A constant-rate run is taken before steps, steps before a recovery; with none of them the air-lift readings, and the wide band that they deserve.
 
     Raises
     ------
     BadInput
-        No test with levels, or no static level.
+        No test and no air-lift flow, or no static level.
     """
     job = book.job(job_id)
     logged = the_hole(job, hole)
     static = static_level_of(logged)
     if static is None:
         raise BadInput("static level", None, "is not dipped in this hole", "the depth to water at rest before pumping")
-    order = ("constant rate", "step", "recovery", "airlift")
-    runs = sorted((t for t in logged.tests.values() if t.levels and t.run.body.type in order), key=lambda t: order.index(t.run.body.type))
-    if not runs:
-        raise BadInput("test", None, "with levels is not recorded in this hole", "a pumping test, a recovery, or an airlift with its levels")
-    rating = _rate(logged, runs[0], static=static, need=need_of(job).flow if job.need else None, fall=dry_season_fall)
-    return book.write(job_id, "test.rated", {"hole": logged.number, "rating": rating, "flow": rating.get("flow")}, by=by, at=at)
+    rating = _rate(logged, static=static, need=job.need.body.flow if job.need else None, fall=dry_season_fall)
+    return book.write(job_id, "test.rated", {"hole": logged.number, "rating": rating, "flow": rating["flow"]}, by=by, at=at)
+
+
+def _rate(hole: Hole, *, static: float, need: float | None, fall: float | None) -> dict[str, Any]:
+    from borewright.hydraulics import rate_bore, rating_as_dict
+
+    radius = _bore_radius(hole)
+    runs = sorted((t for t in hole.tests.values() if t.levels and t.run.body.type in _WORTH), key=lambda t: _WORTH.index(t.run.body.type))
+    test = refit(runs[0], bore_radius=radius) if runs else _airlift_of(hole)
+    common = {"bore_radius": radius} if radius else {}
+    return rating_as_dict(rate_bore(
+        test, static_level=static, guard_depth=intake_guard_of(hole), dry_season_fall=fall, need=need or None, well_loss=_well_loss(hole), **common,
+    ))
+
+
+def _airlift_of(hole: Hole) -> Airlift:
+    """Return what the air-lift readings say when they are all there is: the flow of the last hour, lifted from the bottom."""
+    from borewright.hydraulics import Airlift
+
+    readings = [f.body for f in hole.airlift if f.body.flow]
+    if not readings:
+        raise BadInput("test", None, "with levels is not recorded in this hole", "a pumping test, a recovery, or flows while air-lifting")
+    last = readings[-1].elapsed
+    late = [r.flow for r in readings if r.elapsed >= last - 3600.0]
+    return Airlift(flow=sum(late) / len(late), duration=max(last, 60.0), air_line=hole.depth)
+
+
+def _well_loss(hole: Hole) -> Estimate | None:
+    """Return C of the step test last run on the hole, where its readings give one."""
+    from borewright.errors import BorewrightError
+    from borewright.hydraulics import fit_step_readings
+
+    for test in reversed(list(hole.tests.values())):
+        if test.run.body.type == "step" and test.levels and test.run.body.steps:
+            levels, history, _ = _readings(test)
+            pumped = next((one for one in levels if one.pumped), levels[0])
+            try:
+                return fit_step_readings(pumped.time, pumped.drawdown, history).well_loss
+            except BorewrightError:
+                return None  # steps too few or too alike say nothing about well loss; the rating then carries its own doubt of it
+    return None
