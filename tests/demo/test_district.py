@@ -5,7 +5,17 @@ import csv
 import numpy as np
 import pytest
 
-from borewright.demo.district import BORE_COLUMNS, GEOLOGIES, INTERVAL_COLUMNS, ORRIN_VALE, STRIKE_COLUMNS, Recipe, make_district, orrin_vale, truth_odds
+from borewright.demo.district import (
+    BORE_COLUMNS,
+    GEOLOGIES,
+    INTERVAL_COLUMNS,
+    ORRIN_VALE,
+    STRIKE_COLUMNS,
+    Recipe,
+    make_district,
+    orrin_vale,
+    truth_odds,
+)
 
 
 def read(path):

@@ -4,7 +4,16 @@ import pytest
 
 from borewright.bench.declare import answer
 from borewright.errors import BadInput, OutOfDomain
-from borewright.siting import Hazard, Spot, expected_cost_to_success, rank_spots, rate_from_counts, sample_setbacks, setback_breaches, setbacks_from_toml
+from borewright.siting import (
+    Hazard,
+    Spot,
+    expected_cost_to_success,
+    rank_spots,
+    rate_from_counts,
+    sample_setbacks,
+    setback_breaches,
+    setbacks_from_toml,
+)
 
 from .conftest import rows_of
 

@@ -22,11 +22,28 @@ from borewright.siting.columns import ColumnMap, column_map_from_toml, read_colu
 from borewright.siting.compound import chance_of_enough
 from borewright.siting.keep import list_registers, load_register, open_register, registers_folder
 from borewright.siting.load import LoadReport, RefusedRow, read_register
-from borewright.siting.odds import DepthOdds, NearBore, Odds, Opinion, SiteOdds, odds_at, odds_at_sites, opinion_from_text
+from borewright.siting.odds import (
+    DepthOdds,
+    NearBore,
+    Odds,
+    Opinion,
+    SiteOdds,
+    odds_at,
+    odds_at_sites,
+    opinion_from_text,
+)
 from borewright.siting.plain import column_as_dict, column_from_dict, odds_as_dict, prospect_as_dict, prospect_from_dict
-from borewright.siting.planes import CollarChoice, Plane, apparent_dip, collars_cutting_two, cut_depths, plane_from_points, plane_from_strike
-from borewright.siting.prove import PickRecord, Proof, ReliabilityBin, pick_record, proof_as_dict, prove
+from borewright.siting.planes import (
+    CollarChoice,
+    Plane,
+    apparent_dip,
+    collars_cutting_two,
+    cut_depths,
+    plane_from_points,
+    plane_from_strike,
+)
 from borewright.siting.prospect import ExpectedColumn, WaterProspect
+from borewright.siting.prove import PickRecord, Proof, ReliabilityBin, pick_record, proof_as_dict, prove
 from borewright.siting.rate import RateBelief, rate_from_counts
 from borewright.siting.register import Intervals, Register, Strikes
 from borewright.siting.sounding import Layers, SoundingFit, apparent_resistivity, invert_sounding

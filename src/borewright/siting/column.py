@@ -36,7 +36,10 @@ def _neighbours(register: Register, told: np.ndarray, latitude: float, longitude
 
 def weighted_quantiles(register: Register, values: np.ndarray, latitude: float, longitude: float) -> dict[float, float]:
     """Return quantiles of a recorded value among the bores around, nearer ones counted more; empty with fewer than 3."""
-    rows, weight = _neighbours(register, np.isfinite(values), latitude, longitude, 25)
+    told = np.isfinite(values)
+    if not told.any():
+        return {}
+    rows, weight = _neighbours(register, told, latitude, longitude, 25)
     if len(rows) < 3:
         return {}
     return _quantiles(values[rows], weight)
@@ -69,15 +72,7 @@ def expected_column(register: Register, model: OddsModel, belief: Belief, latitu
         return _unknown(edges, middle), [Advisory("ground-unknown", "doubt", "Fewer than 3 logs stand near: the ground shown is a guess, loose ground over rock.", "column")]
     rockheads = register_rockheads(register)[rows]
     quantiles = _rockhead(model, belief, rockheads, weight)
-    chance = np.zeros((len(middle), len(GROUND)))
-    starts, ends = np.searchsorted(logs.bore, rows, side="left"), np.searchsorted(logs.bore, rows, side="right")
-    # Three rockheads stand for its doubt.
-    for rockhead, share in ((quantiles[0.1], 0.3), (quantiles[0.5], 0.4), (quantiles[0.9], 0.3)):
-        for start, end, own, w in zip(starts, ends, rockheads, weight, strict=True):
-            level = middle if not own > 0 else np.where(middle < rockhead, middle * own / max(rockhead, 0.1), middle + own - rockhead)
-            i = np.clip(np.searchsorted(logs.top[start:end], level, side="right") - 1, 0, end - start - 1) + start
-            inside = (level <= logs.end[i] + 0.5) & (logs.ground[i] >= 0)
-            np.add.at(chance, (np.flatnonzero(inside), logs.ground[i][inside]), w * share)
+    chance = _stretched_logs(register, rows, weight, rockheads, quantiles, middle)
     total = chance.sum(axis=1)
     for cell in range(len(middle)):
         # Fewer than half a near log's worth: the ground above goes on.
@@ -87,6 +82,30 @@ def expected_column(register: Register, model: OddsModel, belief: Belief, latitu
     used = np.flatnonzero(chance.sum(axis=0) > 0)
     names = list(GROUND)
     return ExpectedColumn(edges, tuple(names[i] for i in used), chance[:, used], quantiles, float(weight.sum() ** 2 / (weight**2).sum())), []
+
+
+def _stretched_logs(register: Register, rows: np.ndarray, weight: np.ndarray, rockheads: np.ndarray, quantiles: dict[float, float], middle: np.ndarray) -> np.ndarray:
+    """Return the weight of each class in each cell, shape (cells, classes); three rockheads stand for its doubt."""
+    logs = register.intervals
+    starts, ends = np.searchsorted(logs.bore, rows, side="left"), np.searchsorted(logs.bore, rows, side="right")
+    count = ends - starts
+    first = np.concatenate([[0], np.cumsum(count)[:-1]])
+    at = np.repeat(starts - first, count) + np.arange(count.sum())
+    # One search for all logs: each log's tops are lifted above those of the log before.
+    lift = 1e5 * np.arange(len(rows))
+    tops = logs.top[at] + np.repeat(lift, count)
+    own, weight = rockheads[:, None], weight[:, None]
+    chance = np.zeros(len(middle) * len(GROUND))
+    for q, share in ((0.1, 0.3), (0.5, 0.4), (0.9, 0.3)):
+        rockhead = max(quantiles[q], 0.1)
+        level = np.where(own > 0, np.where(middle < rockhead, middle * own / rockhead, middle + own - rockhead), middle)
+        i = np.searchsorted(tops, np.maximum(level, 0.0) + lift[:, None], side="right") - 1
+        i = at[np.clip(i, first[:, None], (first + count - 1)[:, None])]
+        ground = logs.ground[i]
+        inside = (level <= logs.end[i] + 0.5) & (ground >= 0)
+        cell = np.broadcast_to(np.arange(len(middle)), ground.shape)
+        chance += np.bincount((cell * len(GROUND) + ground)[inside], weights=np.broadcast_to(weight * share, ground.shape)[inside], minlength=len(chance))
+    return chance.reshape(len(middle), len(GROUND))
 
 
 def register_rockheads(register: Register) -> np.ndarray:

@@ -48,7 +48,7 @@ def strikes_by_depth(prospect: WaterProspect, depths: np.ndarray) -> np.ndarray:
     return np.interp(depths, edges, np.concatenate([[0.0], np.cumsum(np.diff(edges) * prospect.strike_intensity)]))
 
 
-def chance_of_enough(prospect: WaterProspect, needs: np.ndarray | float, depths: np.ndarray | float) -> np.ndarray:
+def chance_of_enough(prospect: WaterProspect, needs: np.ndarray | float, depths: np.ndarray | float, *, cells: int | None = None) -> np.ndarray:
     """Return the chance that the total yield by each depth is at least each need, all at once.
 
     Parameters
@@ -59,6 +59,8 @@ def chance_of_enough(prospect: WaterProspect, needs: np.ndarray | float, depths:
         Flows that count as enough [m3/s].
     depths : float or array_like, shape (z,)
         Depths below ground, within the prospect [m].
+    cells : int, optional
+        Cells from nothing to the need; fewer are quicker and blunter.
 
     Returns
     -------
@@ -90,13 +92,14 @@ def chance_of_enough(prospect: WaterProspect, needs: np.ndarray | float, depths:
     chance = np.ones((len(needs), len(depths)))
     positive = needs > 0
     if positive.any():
-        severity = _severity(np.log(needs[positive]) - prospect.log_yield_mean, prospect.log_yield_sd, _CELLS)
+        cells = cells or _CELLS
+        severity = _severity(np.log(needs[positive]) - prospect.log_yield_mean, prospect.log_yield_sd, cells)
         ratio = (expected / prospect.scale_rate)[:, None]
 
         def generate(transform: np.ndarray) -> np.ndarray:
             return np.exp(-prospect.scale_shape * np.log1p(ratio * (1.0 - transform)))
 
-        chance[positive] = 1.0 - _below(severity[:, None, :], generate, _CELLS)
+        chance[positive] = 1.0 - _below(severity[:, None, :], generate, cells)
     return chance
 
 
