@@ -103,7 +103,7 @@ def sections(draw) -> Section:
     )
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=40, deadline=None, derandomize=True)
 @given(sections(), st.floats(250, 1000), st.floats(230, 1400), st.sampled_from(["page", "paper"]), st.sampled_from(["metric", "US", "imperial"]))
 def test_words_are_disjoint_and_inside_from_6_to_400_metres(section, width, height, medium, units):
     svg = living_section(section, width=width, height=height, medium=medium, units=units, margins=True)

@@ -126,7 +126,7 @@ class _Drawing:
 
     @property
     def tile_scale(self) -> float:
-        return 0.72 if self.sheet.medium == "paper" else 0.95
+        return 0.85 if self.sheet.medium == "paper" else 0.95
 
     def _unlogged(self, a: float, b: float) -> None:
         y1, y2 = self.y(a), self.y(b)
