@@ -21,7 +21,7 @@ def upper_gamma(order: ArrayLike, argument: ArrayLike) -> np.ndarray | float:
     Parameters
     ----------
     order : array_like
-        From -0.75 to 0.75 [-].
+        From -0.5 to 0.5 [-].
     argument : array_like
         Above zero [-].
 
@@ -36,7 +36,7 @@ def upper_gamma(order: ArrayLike, argument: ArrayLike) -> np.ndarray | float:
     """
     require_positive(argument=argument)
     a, x = np.broadcast_arrays(np.asarray(order, dtype=float), np.asarray(argument, dtype=float))
-    require(bool(np.all(np.abs(a) <= 0.75)), "order", float(np.max(np.abs(a))) if a.size else 0.0, "is outside the series", "-0.75 to 0.75")
+    require(bool(np.all(np.abs(a) <= 0.5)), "order", float(np.max(np.abs(a))) if a.size else 0.0, "is outside the series", "-0.5 to 0.5")
     value = quick_gamma(a, x)
     return float(value) if value.ndim == 0 else value
 
