@@ -34,6 +34,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind(("0.0.0.0" if arguments.lan else "127.0.0.1", arguments.port))
+        listener.listen(128)  # who calls before the app is up waits instead of being turned away
     except OSError as error:
         listener.close()
         raise BadInput("port", arguments.port, f"cannot be listened on ({error.strerror})", "a free port, such as --port 0") from None

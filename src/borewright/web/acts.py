@@ -134,24 +134,22 @@ def test_levels(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
 def fit_run(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
     from borewright.work.testing import fit_run as fit
 
-    return fit(desk.book, job, values["run"], by=desk.by)
+    return fit(desk.book, job, values["run"], hole=values.get("hole"), by=desk.by)
 
 
 def rate_job(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
     from borewright.work.testing import rate_job as rate
 
-    return rate(desk.book, job, by=desk.by)
+    return rate(desk.book, job, by=desk.by, dry_season_fall=values.get("dry_season_fall"))
 
 
 def choose_pump(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
     from borewright.work.pump import choose
 
-    return choose(desk.book, job, by=desk.by)
+    return choose(desk.book, job, by=desk.by, delivery_pressure=values.get("delivery_pressure", 0.0))
 
 
 def judge_water(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
-    from importlib.util import find_spec
-
     from borewright.quantities import parse
 
     lines = []
@@ -160,10 +158,9 @@ def judge_water(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
         below = text.startswith("<")
         value = parse(text.removeprefix("<"), "number", field="values").si
         lines.append({"name": row["name"], "value": value, "unit": row.get("unit", ""), "below_detection": below})
-    use = values.get("use", "drinking")
-    if find_spec("borewright.work.water"):
-        from borewright.work.water import judge
+    from borewright.work.water import judge
 
-        return judge(desk.book, job, lines, use=use, by=desk.by)
-    body = {"hole": values.get("hole", 1), "use": use, "values": lines, "laboratory": values.get("laboratory", ""), "sampled_on": values.get("sampled_on", "")}
-    return desk.book.write(job, "water.analysis", body, by=desk.by)
+    return judge(
+        desk.book, job, lines, use=values.get("use", "drinking"), by=desk.by, laboratory=values.get("laboratory", ""),
+        sampled_on=values.get("sampled_on", ""), hole=values.get("hole", 1),
+    )

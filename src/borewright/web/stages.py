@@ -113,10 +113,10 @@ _FORMS: dict[str, tuple[Form, ...]] = {
             Field("rows", "Readings", "rows", True, "One a line: time in seconds, drawdown in metres", "60, 1.24", columns=("time:time", "drawdown:level")),
         ), act=acts.test_levels),
         Form("fit", "Fit a test", "Work out", (_HOLE, Field("run", "Name of the test", required=True, example="constant 1")), act=acts.fit_run, needs="borewright.work.testing"),
-        Form("rate", "Rate the bore", "Work out", (), act=acts.rate_job, needs="borewright.work.testing", about="The flow that it can give for years, with its band."),
+        Form("rate", "Rate the bore", "Work out", (Field("dry_season_fall", "Fall of the level in a dry season", "level", example="3 m"),), act=acts.rate_job, needs="borewright.work.testing", about="The flow that it can give for years, with its band."),
     ),
     "pump": (
-        Form("choose", "Work out the duty", "Work out", (), act=acts.choose_pump, needs="borewright.work.pump"),
+        Form("choose", "Work out the duty", "Work out", (Field("delivery_pressure", "Pressure at the tank or tap", "pressure", example="250 kPa"),), act=acts.choose_pump, needs="borewright.work.pump"),
         Form("chosen", "Pump put in", "Write down", (_HOLE, Field("name", "Pump", required=True), Field("intake_depth", "Intake at", "depth", example="54 m")), "pump.chosen",
              caution="Electrical work on pumps is for a licensed electrician."),
     ),
@@ -125,7 +125,7 @@ _FORMS: dict[str, tuple[Form, ...]] = {
             _HOLE, Field("laboratory", "Laboratory"), Field("sampled_on", "Sampled on", "date"),
             Field("use", "Use", "choice", choices=("drinking", "stock", "irrigation"), default="drinking"),
             Field("values", "Results", "rows", True, "One a line: name, value, unit. Write < before a value below detection.", "chloride, 84, mg/L", columns=("name", "value:word", "unit")),
-        ), act=acts.judge_water, caution="Water is not safe to drink because a table says so: bacteria come and go. Follow your health authority."),
+        ), act=acts.judge_water, needs="borewright.work.water", caution="Water is not safe to drink because a table says so: bacteria come and go. Follow your health authority."),
     ),
     "papers": (),
 }

@@ -6,6 +6,7 @@ from typing import Any
 
 from borewright.errors import BorewrightError
 from borewright.web.acts import Desk
+from borewright.web.figures import odds_figure, rating_figure, run_figure
 
 __all__ = ["stage_view"]
 
@@ -24,6 +25,10 @@ def stage_view(desk: Desk, job: Any, stage: str) -> dict[str, Any]:
     return view | (maker(desk, job) if maker else {})
 
 
+def _units(desk: Desk) -> str:
+    return desk.settings.unit_system
+
+
 def _ground(desk: Desk, job: Any) -> dict[str, Any]:
     from borewright.web.registers import known_registers
 
@@ -31,7 +36,8 @@ def _ground(desk: Desk, job: Any) -> dict[str, Any]:
     odds = told.body.answer.get("odds", {}) if told else {}
     rows = [r for r in odds.get("by_depth", []) if isinstance(r, dict)]
     step = max(1, len(rows) // 12)
-    return {"told": told, "odds": odds, "rows": rows[step - 1::step] if rows else [], "registers": [r["name"] for r in known_registers(desk)]}
+    drilled = job.hole.depth if job.hole else None
+    return {"told": told, "odds": odds, "rows": rows[step - 1::step] if rows else [], "figure": odds_figure(rows, units=_units(desk), drilled=drilled), "registers": [r["name"] for r in known_registers(desk)]}
 
 
 def _quote(desk: Desk, job: Any) -> dict[str, Any]:
@@ -60,8 +66,10 @@ def _rig(desk: Desk, job: Any) -> dict[str, Any]:
 
 
 def _test(desk: Desk, job: Any) -> dict[str, Any]:
-    hole = job.hole
-    return {"tests": list(hole.tests.values()) if hole else [], "rated": hole.rated if hole else None}
+    hole, units = job.hole, _units(desk)
+    tests = [(test, run_figure(test, units=units)) for test in hole.tests.values()] if hole else []
+    rated = hole.rated if hole else None
+    return {"tests": tests, "rated": rated, "figure": rating_figure(rated.body.rating, units=units) if rated else ""}
 
 
 def _pump(desk: Desk, job: Any) -> dict[str, Any]:

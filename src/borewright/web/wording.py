@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from uuid import UUID
 
 from borewright.quantities import show
 from borewright.record.bodies import read_body
@@ -50,8 +51,20 @@ def shown_value(name: str, value: Any, system: str, typed: dict[str, str] | None
     return str(value)
 
 
+_SAID: dict[tuple[UUID, str], str] = {}  # an entry never changes, so neither does what it says
+
+
 def says(entry: Entry, system: str = "metric") -> str:
     """Return what an entry says in one line; a kind from a newer program is shown as it came."""
+    key = (entry.id, system)
+    if key not in _SAID:
+        if len(_SAID) > 50_000:
+            _SAID.clear()
+        _SAID[key] = _said(entry, system)
+    return _SAID[key]
+
+
+def _said(entry: Entry, system: str) -> str:
     body = read_body(entry.kind, entry.version, entry.body)
     if body is None:
         return "kept as it came from a newer version: " + ", ".join(f"{k} {v}" for k, v in list(entry.body.items())[:6])
