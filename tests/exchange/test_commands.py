@@ -5,6 +5,7 @@ import json
 import sqlite3
 import tracemalloc
 import zipfile
+from contextlib import closing
 from hashlib import sha256
 
 import pytest
@@ -152,7 +153,7 @@ def test_standard_output_gets_the_bytes(home, capsysbinary):
 
 def test_all_jobs_in_one_map(home):
     assert main(["export", "all", "--format", "gpkg", "--out", "all.gpkg"]) == 0
-    with sqlite3.connect(home / "all.gpkg") as db:
+    with closing(sqlite3.connect(home / "all.gpkg")) as db:
         assert sorted(r[0] for r in db.execute("SELECT status FROM bores")) == ["no water", "water"]
 
 

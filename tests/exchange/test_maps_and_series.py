@@ -2,6 +2,7 @@
 
 import sqlite3
 import struct
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from uuid import UUID
@@ -34,7 +35,7 @@ quick = settings(max_examples=40, deadline=None, derandomize=True, suppress_heal
 def test_geopackage_by_plain_sqlite(tmp_path_factory, made):
     path = tmp_path_factory.mktemp("gpkg") / "b.gpkg"
     write_geopackage(made, path, made=MADE)
-    with sqlite3.connect(path) as db:
+    with closing(sqlite3.connect(path)) as db:
         # OGC 12-128r18 requirements 2, 3, 6, 7 (from memory).
         assert db.execute("PRAGMA application_id").fetchone() == (0x47504B47,) and db.execute("PRAGMA user_version").fetchone()[0] == 10301
         assert db.execute("PRAGMA integrity_check").fetchone() == ("ok",) and db.execute("PRAGMA foreign_key_check").fetchall() == []
