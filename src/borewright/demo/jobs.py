@@ -89,11 +89,11 @@ def make_demo(book: JobBook, folder: Path, *, progress: Progress | None = None) 
     tell(0.0, "reading the register of the invented district")
     register = _register(folder)
     found: dict[str, UUID] = {}
-    for start, place, job_of in ((0.1, LOT_7, _job_that_finds), (0.62, SCHOOL_ROAD, _job_that_fails)):
+    for start, place, job_of in ((0.15, LOT_7, _job_that_finds), (0.6, SCHOOL_ROAD, _job_that_fails)):
         try:
             found[place.reference] = book.find(place.reference)
         except NotFound:
-            found[place.reference] = job_of(book, register, place, lambda share, doing, a=start: tell(a + 0.45 * share, doing))
+            found[place.reference] = job_of(book, register, place, lambda share, doing, a=start: tell(a + 0.38 * share, doing))
     tell(1.0, "done")
     return found[FOUND]
 

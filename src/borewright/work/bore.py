@@ -109,7 +109,7 @@ def place_design(
     for string in design["strings"]:
         if string["string"] in leave_out:
             continue
-        what += [("rig.casing", body | {"hole": hole}) for body in casing_bodies(string)]
+        what += [("rig.casing", body | {"hole": hole}) for body in casing_bodies(string, aperture=_aperture_of(design))]
     for piece in design["annulus"]:
         if piece["what"] == "open" or piece.get("string") in leave_out:
             continue
@@ -118,7 +118,11 @@ def place_design(
     return book.write_all(job_id, what, by=by, at=at)
 
 
-def casing_bodies(string: dict[str, Any]) -> list[dict[str, Any]]:
+def _aperture_of(design: dict[str, Any]) -> float | None:
+    return next((s["aperture"] for s in design["slots"] if s.get("aperture")), None)
+
+
+def casing_bodies(string: dict[str, Any], *, aperture: float | None = None) -> list[dict[str, Any]]:
     """Return the log's casing bodies of one string of a design: blank above, slotted, blank sump below."""
     top, end = string["from_depth"], string["to_depth"]
     slotted_from, slotted_to = string.get("slotted_from"), string.get("slotted_to")
@@ -127,7 +131,8 @@ def casing_bodies(string: dict[str, Any]) -> list[dict[str, Any]]:
     if slotted_from is None or slotted_to is None:
         return [common | {"from_depth": top, "to_depth": end}]
     pieces = [(top, slotted_from, False), (slotted_from, slotted_to, True), (slotted_to, end, False)]
-    return [common | {"from_depth": a, "to_depth": b, "slotted": slotted} for a, b, slotted in pieces if b > a + 1e-6]
+    width = {"aperture": aperture} if aperture else {}
+    return [common | {"from_depth": a, "to_depth": b} | ({"slotted": True} | width if slotted else {}) for a, b, slotted in pieces if b > a + 1e-6]
 
 
 def plan_sealing(job: Job, number: int | None = None) -> dict[str, Any]:

@@ -57,7 +57,11 @@ def issue_quote(
 
 
 def form_of(job: Job) -> HoleForm:
-    """Return the sizes of the hole to price: those of the design last made, else the usual ones."""
+    """Return the sizes of the hole to price: those of the design last made, else the usual ones.
+
+    The price counts grout by the metre of conductor, so all the bags of the design are spread over that length; the conductor goes as
+    far below rockhead as the design takes it.
+    """
     from borewright.pricing import HoleForm
 
     design = job.design.body.design if job.design else {}
@@ -66,14 +70,16 @@ def form_of(job: Job) -> HoleForm:
     if not {"conductor", "production"} <= set(strings) or not design.get("hole"):
         return usual
     conductor, production = strings["conductor"], strings["production"]
-    grout = [a for a in design["annulus"] if a["what"] == "grout" and a.get("string") == "conductor" and a.get("bags")]
-    bags = sum(a["bags"] for a in grout) / max(sum(a["to_depth"] - a["from_depth"] for a in grout), 1e-9) if grout else usual.grout_per_metre
+    bags = sum(a["bags"] for a in design["annulus"] if a["what"] == "grout" and a.get("bags"))
     seal = sum(a["to_depth"] - a["from_depth"] for a in design["annulus"] if a["what"] == "seal")
     slotted = sum(s["to_depth"] - s["from_depth"] for s in design["slots"])
+    rockhead = last_ground_answer(job)["column"]["rockhead_quantiles"]
+    middle = min(rockhead, key=lambda p: abs(float(p) - 0.5)) if rockhead else None
+    key_in = max(usual.key_in, conductor["to_depth"] - float(rockhead[middle])) if middle else usual.key_in
     return replace(
         usual, main_diameter=design["hole"][-1]["diameter"], upper_diameter=design["hole"][0]["diameter"],
-        surface_casing_diameter=conductor["outside_diameter"], production_casing_diameter=production["outside_diameter"],
-        slotted=slotted or usual.slotted, seal=seal or usual.seal, grout_per_metre=bags,
+        surface_casing_diameter=conductor["outside_diameter"], production_casing_diameter=production["outside_diameter"], key_in=key_in,
+        slotted=slotted or usual.slotted, seal=seal or usual.seal, grout_per_metre=bags / conductor["to_depth"] if bags else usual.grout_per_metre,
     )
 
 
