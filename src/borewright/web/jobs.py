@@ -12,7 +12,7 @@ from fastapi.responses import FileResponse, RedirectResponse, Response
 from borewright.errors import BadInput, BorewrightError, NotFound
 from borewright.web.acts import Desk
 from borewright.web.fields import Field, Filled, Form
-from borewright.web.present import desk_of, page
+from borewright.web.present import desk_of, history_rows, page
 from borewright.web.section import job_section, section_svg
 from borewright.web.stages import STAGES, forms_of
 from borewright.web.view import stage_view
@@ -192,8 +192,9 @@ def job_home(request: Request, job: str) -> Response:
 @router.get("/jobs/{job}/history")
 def history(request: Request, job: str) -> Response:
     """Every entry as it was written, struck-out ones with the line through them."""
-    folded = desk_of(request).book.job(job_id(job))
-    return page(request, "history.html", job=folded, stages=STAGES, stage="history", section=section_svg(request, folded))
+    desk = desk_of(request)
+    folded = desk.book.job(job_id(job))
+    return page(request, "history.html", job=folded, rows=history_rows(desk, folded), stages=STAGES, stage="history", section=section_svg(request, folded))
 
 
 @router.get("/jobs/{job}/section")

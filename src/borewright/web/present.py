@@ -16,7 +16,7 @@ from borewright.quantities import show
 from borewright.web.acts import Desk
 from borewright.web.wording import KIND_TITLES, says
 
-__all__ = ["STATIC", "TEMPLATES", "desk_of", "page"]
+__all__ = ["STATIC", "TEMPLATES", "desk_of", "history_rows", "page"]
 
 HERE = Path(__file__).resolve().parent
 TEMPLATES, STATIC = HERE / "templates", HERE / "static"
@@ -85,6 +85,24 @@ def _engine() -> Environment:
     engine.globals["kind_titles"] = KIND_TITLES
     engine.globals["Markup"] = Markup
     return engine
+
+
+_ROWS: dict[tuple[Any, ...], str] = {}  # an entry never changes, so its row is made once
+
+
+def history_rows(desk: Desk, job: Any) -> Markup:
+    """Return the rows of a job's history; a row is made anew only when its entry is struck out."""
+    system, zone = desk.settings.unit_system, desk.settings.zone
+    row = _engine().get_template("history_row.html")
+    if len(_ROWS) > 50_000:
+        _ROWS.clear()
+    made = []
+    for entry, striker in job.history:
+        key = (entry.id.int, striker.id.int if striker else 0, system, zone)
+        if key not in _ROWS:
+            _ROWS[key] = row.render(e=entry, striker=striker, system=system, zone=zone)
+        made.append(_ROWS[key])
+    return Markup("\n".join(made))
 
 
 def page(request: Request, template: str, *, status: int = 200, **what: Any) -> HTMLResponse:
