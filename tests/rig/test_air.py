@@ -105,6 +105,25 @@ def test_pressure_with_friction_is_the_closed_form():
     assert found.pressure[0] == pytest.approx(want, rel=1e-4)
 
 
+def test_pressure_with_water_and_rock_by_an_adaptive_solver():
+    # The same mixture written as mass over volume and integrated by Runge-Kutta to 1e-10: water enough that its own volume counts.
+    from scipy.integrate import solve_ivp
+
+    hole, rod, air, water, rough, advance = 0.165, 0.114, 0.35, 0.03, 0.003, 25 / 3600
+    found = cleaning_by_depth([120.0], hole_diameter=hole, rod_diameter=rod, air_flow=air, compressor_pressure=9e6, water_flow=water, penetration_rate=advance, wall_roughness=rough)
+    area, gap, heat = math.pi / 4 * (hole**2 - rod**2), hole - rod, 287.05 * 288.15
+    air_mass, rock = air * 101325 / heat, math.pi / 4 * hole**2 * advance * 2700
+    factor = (2 * math.log10(gap / rough) + 1.14) ** -2
+
+    def gradient(_, p):
+        volume = air_mass * heat / p[0] + water + rock / 2700
+        density, speed = (air_mass + 1000 * water + rock) / volume, volume / area
+        return [density * 9.80665 + factor / gap * density * speed**2 / 2]
+
+    want = solve_ivp(gradient, (0, 120), [101325.0], rtol=1e-10, atol=1e-3).y[0, -1]
+    assert found.pressure[0] == pytest.approx(want, rel=1e-3)
+
+
 def test_cleaning_ends_sooner_with_more_water():
     depths = np.arange(10.0, 301.0, 10.0)
     common = {"hole_diameter": 0.165, "rod_diameter": 0.114, "air_flow": 0.30, "compressor_pressure": 2.0e6, "static_level": 8.0}
