@@ -473,12 +473,15 @@ def _straight_line(levels: Sequence[Levels], history: RateHistory, confidence: f
 
 
 def _best(fits: Sequence[FittedSolution]) -> FittedSolution:
-    """Return the fit of least AICc among those whose parameters the test fixes; two units of AICc do not pay for a parameter."""
+    """Return the fit of least AICc among those whose parameters the test fixes; two units of AICc do not pay for a parameter.
+
+    Among shapes that the test cannot tell apart and that have as many parameters, the plain aquifer without end stands first.
+    """
     usable = [f for f in fits if f.solution != "cooper-jacob"] or list(fits)
     fixed = [f for f in usable if not any(e.at_bound for e in f.parameters.values())] or usable
     least = min(f.aicc for f in fixed)
     near = [f for f in fixed if f.aicc <= least + 2.0]
-    return min(near, key=lambda f: (len(f.parameters), f.aicc))
+    return min(near, key=lambda f: (len(f.parameters), f.solution != "theis", f.aicc))
 
 
 def _compare(fits: Sequence[FittedSolution], best: FittedSolution) -> str:
