@@ -190,6 +190,7 @@ def test_neuman_matches_the_published_table(table):
         assert got == pytest.approx(float(row["W_published"]), rel=8e-3)
 
 
+@pytest.mark.slow
 def test_neuman_matches_an_inversion_by_other_means():
     """Hankel integral by adaptive quadrature between zeros of J0 with Shanks extrapolation, Laplace by Talbot, 20 digits."""
     beta, ratio = 0.05, 0.01
