@@ -211,7 +211,7 @@ def drawdown_chart(
     both = [*points, *curve] or [(1.0, 1.0)]
     chart.frame([p[0] for p in both], [p[1] for p in both], log_x=True, log_y=log_drawdown, down=not log_drawdown)
     chart.line(curve, fit_name if curve else "")
-    chart.dots(points, "readings")
+    chart.dots(points, "readings" if points else "")
     return chart.done()
 
 
@@ -245,7 +245,7 @@ def recovery_chart(
     both = [*points, *curve] or [(1.0, 1.0)]
     chart.frame([p[0] for p in both], [p[1] for p in both], log_x=True, down=True)
     chart.line(curve, "fit" if curve else "")
-    chart.dots(points, "readings")
+    chart.dots(points, "readings" if points else "")
     return chart.done()
 
 

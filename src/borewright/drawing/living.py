@@ -324,6 +324,8 @@ class _Drawing:
         self.sheet.rect(self.middle - wide, y + tall * 0.03, 2 * wide, tall * 0.42, fill="#7b878b", colour=INK, weight=0.5, rx=num(1.2))
 
     def levels(self) -> None:
+        if self.s.state == "sealed":
+            return
         for depth, solid in ((self.s.static_level, True), (self.s.pumping_level, False)):
             if depth is None:
                 continue

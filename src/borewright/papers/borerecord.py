@@ -12,6 +12,7 @@ from borewright.record.fold import Hole, Job
 __all__ = ["construction_rows", "content", "drawing_of", "strike_rows", "yield_facts"]
 
 MOST_ROWS = 14
+MOST_NOTES = 8
 
 
 def drawing_of(job: Job, w: Wording, width: float, height: float, *, margins: bool = False) -> dict[str, Any]:
@@ -79,7 +80,7 @@ def yield_facts(hole: Hole, w: Wording) -> list[list[str]]:
         table = hole.rated.body.rating
         flow = hole.rated.body.flow if hole.rated.body.flow is not None else number(table.get("flow"))
         low, high = number(table.get("low")), number(table.get("high"))
-        band = f" (90 in 100: {w.flow(low)} to {w.flow(high)})" if low is not None and high is not None else ""
+        band = f"; the ground could give {w.flow(low)} to {w.flow(high)}, 9 times in 10" if low is not None and high is not None else ""
         rows.append(["Rated yield", w.flow(flow) + band if flow is not None else ""])
     return rows
 
@@ -129,6 +130,10 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
         said = ", ".join(p for p in (w.q(s.conductivity, "conductivity") if s.conductivity is not None else "", f"pH {s.ph:g}" if s.ph is not None else "",
                                      w.q(s.temperature, "temperature") if s.temperature is not None else "") if p)
         blocks.append({"kind": "facts", "rows": [["Water at the rig", said]]})
+    if hole.notes:
+        said = [(f"{w.depth(f.body.depth)}: " if f.body.depth is not None else "") + f.body.text for f in hole.notes]
+        more = f" ({len(said) - MOST_NOTES} notes more stand in the job book.)" if len(said) > MOST_NOTES else ""
+        blocks += [heading("Remarks"), {"kind": "text", "text": " · ".join(said[:MOST_NOTES]) + more}]
     blocks.append({"kind": "lines", "items": ["driller: name and licence", "date"]})
     # The patterns are named where they stand; the words beside them are the driller's own.
     return {"layout": "record", "title": f"{w.Word} record", "drawing": drawing_of(job, w, width, height),

@@ -100,7 +100,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     static = next((f.body.depth_to_water for f in reversed(hole.levels) if f.body.state == "static"), None)
     cautions = ([FLOWING] if static is not None and static < 0 else []) + CAUTIONS
     results = [hole.rated.body.rating if hole.rated else {}, hole.pump.body.duty if hole.pump else {}, hole.analyses[-1].body.assessment if hole.analyses else {}]
-    drawing = drawing_of(job, w, 247.0, 420.0)
+    drawing = drawing_of(job, w, 247.0, 385.0)
     strikes = strike_rows(hole, w)
     built = [{"kind": "facts", "columns": 1, "rows": [["Owner", w.customer()], ["Position", w.place(job.spot or job.site)], ["Drilled", w.drilled_between(hole)], ["By", w.drillers(hole)],
                                                       *yield_facts(hole, w), ["Pump", hole.pump.body.name if hole.pump else ""]]}]
@@ -142,7 +142,7 @@ def _pump(hole: Hole, w: Wording) -> list[dict[str, Any]]:
     if len(flows) > 1 and len(flows) == len(heads):
         from borewright.drawing.charts import pump_chart
 
-        svg = pump_chart(flows, heads, (), (), width=247, height=150, duty_flow=number(duty.get("flow")), duty_head=number(duty.get("head")), medium="paper", units=w.system)
+        svg = pump_chart(flows, heads, (), (), width=247, height=132, duty_flow=number(duty.get("flow")), duty_head=number(duty.get("head")), medium="paper", units=w.system)
         return [*blocks, {"kind": "pair", "left": [{"kind": "facts", "columns": 1, "rows": facts}], "right": [{"kind": "picture", "svg": svg, "alt": "Head of the pump by flow, with the duty", "caption": "The pump's curve, and where it works."}]}]
     return [*blocks, {"kind": "facts", "rows": facts}]
 

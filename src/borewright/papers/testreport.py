@@ -40,7 +40,7 @@ def _rated(body: Any, w: Wording) -> list[dict[str, Any]]:
     low, high = number(table.get("low")), number(table.get("high"))
     items = [[w.flow(flow) or "not given", "rated yield"]]
     if low is not None and high is not None:
-        items.append([f"{w.flow(low)} – {w.flow(high)}", "9 in 10 for the true one"])
+        items.append([f"{w.flow(low)} – {w.flow(high)}", "what the ground could give, 9 times in 10"])
     guard = number(table.get("guard_depth")) or number(table.get("intake_guard"))
     if guard is not None:
         items.append([w.depth(guard), "level never to go below"])
