@@ -97,6 +97,15 @@ def test_the_grouting_stage_by_hand(logged):
     assert stage(logged, "conductor", "setting").resistance == pytest.approx(collapse_resistance(casing, temperature=45.0))
 
 
+def test_the_water_that_a_lift_lifts_stands_over_it(logged):
+    # Five lifts of 7.4 m down to 37 m: the last one lifts the water from 12 m to 4.6 m; the slotted casing holds water to 12 m.
+    rows = tuple(replace(a, lifts=5) if a.what == "grout" and a.string == "production" else a for a in logged.annulus)
+    profile = next(p for p in stage_profiles(replace(logged, annulus=rows)) if p.stage == "grouting" and p.string == "production")
+    density = slurry(bag_mass=20, water_ratio=0.5).density
+    at_foot = profile.pressure[int(np.argmin(abs(profile.depth - 37.0)))]
+    assert at_foot == pytest.approx(1000 * G * (29.6 - 4.6) + density * G * 7.4 - 1000 * G * (37.0 - 12.0))
+
+
 def test_the_airlifting_stage_by_hand(logged):
     # Blank above the seal: the whole column to the static level; behind the slots half of it, on a pipe that slots have weakened.
     profile = next(p for p in stage_profiles(logged) if p.stage == "airlifting")

@@ -65,7 +65,7 @@ def chlorine_dose(
     Notes
     -----
     Product = dose x volume / available chlorine. It reproduces 327 IAC 8-3.4-24 Table 24-1 at 50 mg/L and the Alberta Agdex 716 (A10) worksheet
-    at 200 mg/L in twice the casing volume.
+    at 200 mg/L in twice the casing volume. Contact: 24 h (MIL-HDBK-1164, San Bernardino code; read), 12 h above 100 mg/L (common practice, no source).
     """
     require_positive(dose=dose, inside_diameter=inside_diameter, water_length=water_length)
     require_non_negative(pack_length=pack_length, extra_water=extra_water)

@@ -253,7 +253,8 @@ def grout_volume(
     """
     recipe = grout_mix(mix)
     require_positive(length=length, bag_mass=bag_mass)
-    require_fraction(washout=min(washout, 1.0) if math.isfinite(washout) and washout <= 5 else washout)
+    require_non_negative(washout=washout)
+    require(washout <= 5, "washout", washout, "is more than any hole washes out", "a share of the drilled annulus, such as 0.2")
     one = slurry(bag_mass=bag_mass, water_ratio=recipe.water_ratio if water_ratio is None else water_ratio, bentonite_share=recipe.bentonite_share,
                  powder=recipe.powder)
     drilled = annulus_volume(hole_diameter, casing_diameter, length)

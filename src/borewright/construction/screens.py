@@ -202,7 +202,7 @@ def filter_pack(samples: Sequence[tuple[Sequence[float], Sequence[float]]], *, p
     Notes
     -----
     The pack's 70 %-retained size is 4 to 6 times that of the finest stratum; D60/D10 at most 2.5; slots keep 90 % of the pack. The pack is
-    taken straight on a logarithmic plot, so D10 = D30 Cu^(-0.4) and so on. The envelope is 8 % (published practice: "from memory") each way in size.
+    taken straight on a logarithmic plot, so D10 = D30 Cu^(-0.4) and so on. The envelope is 8 % each way in size (common practice, no source).
 
     References
     ----------
