@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
 from borewright.drawing import charts
 from borewright.papers.wording import Wording, advisories_of, heading, number, printed
+from borewright.quantities import rounded
 from borewright.record.fold import Job, Test
 
 __all__ = ["content"]
@@ -14,7 +16,7 @@ __all__ = ["content"]
 MOST_READINGS = 60
 CAUTION = {"severity": "doubt", "message": "A test shows the bore on those days. A dry season, a neighbour's pump or a slot that blocks changes what it gives: keep reading the level. "
                                            "Whether water may be taken, and how much, is the law's where you live."}
-_UNITS = {"_m2_per_d": " [m²/d]", "_m_per_d": " [m/d]", "_m3_per_d": " [m³/d]", "_m": " [m]", "_s": " [s]", "_d": " [d]"}
+_UNITS = {"_m2": " [m²]", "_m2_per_d": " [m²/d]", "_m_per_d": " [m/d]", "_m3_per_d": " [m³/d]", "_m": " [m]", "_s": " [s]", "_d": " [d]"}
 
 
 def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
@@ -121,14 +123,21 @@ def _fit_row(fit: Mapping[str, Any], result: Mapping[str, Any], w: Wording) -> l
         if value is None:
             continue
         low, high = (number(held.get("low")), number(held.get("high"))) if isinstance(held, Mapping) else (None, None)
-        suffix = next((s for s in _UNITS if name.endswith(s)), "")
+        suffix = max((s for s in _UNITS if name.endswith(s)), key=len, default="")
         label = name.removesuffix(suffix).replace("_", " ") + _UNITS.get(suffix, "")
-        band = f" ({low:.3g} to {high:.3g})" if low is not None and high is not None else ""
-        said.append(f"{label} {value:.3g}{band}")
+        band = f" ({_three(low)} to {_three(high)})" if low is not None and high is not None else ""
+        said.append(f"{label} {_three(value)}{band}")
     rmse = number(fit.get("rmse_m"))
     name = str(fit.get("title") or fit.get("solution", "")).replace("_", " ")
     return [name + (" (best)" if fit.get("solution") == result.get("best") else ""), "; ".join(said) or "–", printed(f"{rmse:.3g} m") if rmse is not None else "–",
             f"{number(fit.get('aicc')):.1f}" if number(fit.get("aicc")) is not None else "–"]
+
+
+def _three(value: float) -> str:
+    """Return a number to three digits, in powers of ten only where plain figures would hide its size."""
+    if value == 0 or 1e-4 <= abs(value) < 1e6:
+        return rounded(value, 3)
+    return re.sub(r"e([+-])0*", lambda m: "e" + m[1].replace("+", ""), f"{value:.3g}")
 
 
 def _readings(wells: Mapping[str, tuple[list[float], list[float]]], w: Wording) -> list[dict[str, Any]]:
