@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 __all__ = ["odds_figure", "rating_figure", "run_figure"]
 
-SIZE = {"width": 640.0, "height": 340.0}
+SIZE = {"width": 460.0, "height": 290.0}  # small, so that its words can be read on a phone
 
 
 def odds_figure(rows: list[Mapping[str, Any]], *, units: str, drilled: float | None = None) -> Markup:

@@ -52,19 +52,34 @@ def _pem(key) -> bytes:
     return key.private_bytes(s.Encoding.PEM, s.PrivateFormat.PKCS8, s.NoEncryption())
 
 
-def make_authority(folder: Path) -> tuple[Path, Path]:
-    """Return (certificate, key) of this machine's own authority, made where there is none."""
+def _networks_for(addresses: list[str]) -> list[ipaddress.IPv4Network]:
+    """Return the networks that the authority may speak for: the local ones, and an address outside them alone by itself."""
+    local = [ipaddress.IPv4Network(n) for n in _NETWORKS]
+    odd = [ipaddress.IPv4Address(a) for a in addresses if not any(ipaddress.IPv4Address(a) in n for n in local)]
+    return local + [ipaddress.IPv4Network(a) for a in odd]
+
+
+def _permits(certificate: Path, networks: list[ipaddress.IPv4Network]) -> bool:
+    from cryptography import x509
+
+    limits = x509.load_pem_x509_certificate(certificate.read_bytes()).extensions.get_extension_for_class(x509.NameConstraints).value
+    return set(networks) <= {n.value for n in limits.permitted_subtrees or () if isinstance(n, x509.IPAddress)}
+
+
+def make_authority(folder: Path, addresses: list[str]) -> tuple[Path, Path]:
+    """Return (certificate, key) of this machine's own authority, made where there is none that may speak for the addresses."""
     from cryptography import x509
     from cryptography.hazmat.primitives import hashes, serialization
     from cryptography.hazmat.primitives.asymmetric import ec
     from cryptography.x509.oid import NameOID
 
     certificate, key_file = folder / "authority.crt", folder / "authority.key"
-    if certificate.is_file() and key_file.is_file():
+    networks = _networks_for(addresses)
+    if certificate.is_file() and key_file.is_file() and _permits(certificate, networks):
         return certificate, key_file
     key = ec.generate_private_key(ec.SECP256R1())
     name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, f"Borewright on {socket.gethostname()}"[:64])])
-    permitted = [x509.IPAddress(ipaddress.ip_network(n)) for n in _NETWORKS] + [x509.DNSName(n) for n in ("local", "localhost", _host())]
+    permitted = [x509.IPAddress(n) for n in networks] + [x509.DNSName(n) for n in ("local", "localhost", _host())]
     now = datetime.now(UTC)
     made = (
         x509.CertificateBuilder().subject_name(name).issuer_name(name).public_key(key.public_key()).serial_number(x509.random_serial_number())
@@ -100,7 +115,7 @@ def make_certificate(folder: Path, addresses: list[str]) -> tuple[Path, Path, st
     from cryptography.hazmat.primitives.asymmetric import ec
     from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
-    authority_file, authority_key_file = make_authority(folder)
+    authority_file, authority_key_file = make_authority(folder, addresses)
     authority = x509.load_pem_x509_certificate(authority_file.read_bytes())
     authority_key = serialization.load_pem_private_key(authority_key_file.read_bytes(), None)
     key = ec.generate_private_key(ec.SECP256R1())
