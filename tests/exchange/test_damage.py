@@ -34,7 +34,7 @@ def files(bore, chance):
     yield zip_of((n, damaged(d, chance) if k == hit else d) for k, (n, d) in enumerate(members))
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", range(40))
 def test_damage_is_read_or_refused(bore, tmp_path, seed):
     chance = random.Random(seed)
     for number, data in enumerate(files(bore, chance)):
@@ -49,9 +49,9 @@ def test_damage_is_read_or_refused(bore, tmp_path, seed):
 
 
 def test_the_damage_is_real(bore, tmp_path):
-    # Of 180 damaged files a good part is refused and a good part still reads: the test above sees both ways.
+    # Of 60 damaged files a good part is refused and a good part still reads: the test above sees both ways.
     refused = 0
-    for seed in range(60):
+    for seed in range(20):
         for data in files(bore, random.Random(seed)):
             path = tmp_path / "x"
             path.write_bytes(data)
@@ -60,4 +60,4 @@ def test_the_damage_is_real(bore, tmp_path):
                     entries_of(one, by="office", at=NOW)
             except BadInput:
                 refused += 1
-    assert 60 < refused < 175
+    assert 20 < refused < 60
