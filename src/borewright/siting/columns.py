@@ -93,7 +93,7 @@ def column_map_from_toml(text: str) -> ColumnMap:
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise BadInput("columns", None, f"is not TOML: {error}", "a column map such as docs/keeper/columns.toml") from error
+        raise BadInput("columns", None, f"is not TOML: {error}", "a column map: [bores] and, for each column, what it is called") from error
     tables = {}
     for table, known in (("bores", _BORES), ("strikes", _STRIKES), ("intervals", _INTERVALS)):
         given = data.pop(table, {})

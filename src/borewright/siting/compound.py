@@ -14,6 +14,8 @@ __all__ = ["EnoughTable", "LatentStrikes", "chance_each", "chance_of_enough", "e
 
 _CELLS = 256  # cells from nothing to the need; halving them moves a chance by less than 2e-4 (test_compound)
 
+_TABLE_CELLS = 64  # the same for the table behind the bands, within 2e-3
+
 
 def _severity(log_need: np.ndarray, log_yield_sd: np.ndarray | float, cells: int) -> np.ndarray:
     """Return the chance that one yield falls in each cell up to the need, shape needs + (cells + 1,); the last straddles the need.
@@ -153,8 +155,8 @@ def enough_table(log_yield_sd: float) -> EnoughTable:
     expected = np.exp(log_expected)[:, None]
     chance = np.empty((len(log_expected), len(log_need)))
     for j, h in enumerate(log_need):
-        severity = _severity(np.array([h]), log_yield_sd, _CELLS)
-        chance[:, j] = 1.0 - _below(severity, lambda transform: np.exp(-expected * (1.0 - transform)), _CELLS)
+        severity = _severity(np.array([h]), log_yield_sd, _TABLE_CELLS)
+        chance[:, j] = 1.0 - _below(severity, lambda transform: np.exp(-expected * (1.0 - transform)), _TABLE_CELLS)
     # Interpolation keeps order only if the table does; rounding in the transform is some 1e-12.
     chance = np.maximum.accumulate(chance, axis=0)
     chance = np.minimum.accumulate(chance, axis=1)
