@@ -103,6 +103,15 @@ class Guard:
             await _refuse(scope, send, *refusal)
             return
 
+        taken = 0
+
+        async def measured() -> Message:
+            nonlocal taken
+            message = await receive()
+            taken += len(message.get("body", b""))
+            # A body sent in pieces names no length beforehand; one that grows too long is cut off as if the caller had gone.
+            return message if taken <= LARGEST_BODY else {"type": "http.disconnect"}
+
         async def dressed(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
@@ -118,7 +127,7 @@ class Guard:
                     headers["Strict-Transport-Security"] = "max-age=86400"
             await send(message)
 
-        await self.app(scope, receive, dressed)
+        await self.app(scope, measured, dressed)
 
     def _refusal(self, scope: Scope) -> tuple[int, str, str, str] | None:
         """Return (status, field, problem, want) for a request that is not answered."""
@@ -132,7 +141,8 @@ class Guard:
             origin = headers.get("origin")
             if origin is not None and urlsplit(origin).netloc != host:
                 return 403, "Origin", "is another site", f"a page of {host}"
-            if int(headers.get("content-length") or 0) > LARGEST_BODY:
+            length = headers.get("content-length", "0")
+            if not length.isdigit() or int(length) > LARGEST_BODY:
                 return 413, "body", "is larger than 32 MB", "fewer entries or a smaller file"
         who = scope["client"][0] if scope.get("client") else "?"
         if who not in LOOPBACK and not self.pace.take(who):

@@ -83,7 +83,7 @@ export async function send(again = false) {
       wait = FIRST;
     } catch (error) {
       state.trouble = error.signIn ? "sign in" : "no coverage";
-      state.detail = String(error.message || error);
+      state.detail = error instanceof TypeError ? "the desk cannot be reached" : String(error.message || error);
       wait = Math.min(LONGEST, wait * 2);
     } finally {
       state.sending = false;

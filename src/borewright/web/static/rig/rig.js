@@ -116,8 +116,8 @@ function advice(now, job) {
   try {
     const told = whatNow(job.table, now.depth, flow, flow > 0 ? Math.max(1, now.strikes.length) : now.strikes.length);
     const words = { complete: "Stop", drill: "Drill on", "give up": "Walk away", move: "Move to the next spot" }[told.action] || told.action;
-    return el("div", { class: `now ${told.action.replace(" ", "-")}` }, el("strong", { text: words }), el("span", { text: told.reason }),
-      el("small", { text: `Next 10 m: ${Math.round(told.odds * 100)} in 100. A rule cannot see gas, lost air or caving: those end the day whatever it says.` }));
+    return el("div", { class: `now ${told.action.replace(" ", "-")}` }, el("strong", { text: words }), el("span", { text: told.reason.replace("Drill on: the", "The") }),
+      el("small", { text: `A rule cannot see gas, lost air or caving: those end the day whatever it says.` }));
   } catch {
     return null;
   }
@@ -144,7 +144,8 @@ function jobPage() {
   back.onclick = null;
   const flow = now.flow ? flowWords(now.flow.body.flow, view.pack.units) : "no flow yet";
   const head = el("div", { class: "state" }, el("p", { class: "depth", text: metres(now.depth) }),
-    el("p", { text: `${flow}${job.need ? `, need ${flowWords(job.need, view.pack.units)}` : ""}` }), el("p", { text: `Hole ${now.number}, ${now.strikes.length} strike${now.strikes.length === 1 ? "" : "s"}, ${now.rods} rods` }));
+    el("div", {}, el("p", { text: `${flow}${job.need ? `, need ${flowWords(job.need, view.pack.units)}` : ""}` }),
+      el("p", { text: `Hole ${now.number}, ${now.strikes.length} strike${now.strikes.length === 1 ? "" : "s"}, ${now.rods} rods` })));
   const nodes = [head, advice(now, job)];
   if (!now.started || now.stopped) nodes.push(button(now.stopped ? `Start hole ${now.number + 1}` : "Start the hole", () => open("start"), "big go wide"));
   if (now.started && !now.stopped) nodes.push(button(`Next rod: to ${metres(now.depth + now.rod)}`, () => save(() => nextRod(now)), "big go wide"));
