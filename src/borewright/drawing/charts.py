@@ -11,7 +11,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from borewright.drawing.living import nice_step, unit_system
+from borewright.drawing.scales import nice_step, unit_system
 from borewright.drawing.svg import INK, MUTED, RULE, WATER, Sheet, num
 from borewright.drawing.text import fit, width_of
 from borewright.errors import BadInput

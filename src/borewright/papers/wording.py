@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from borewright.drawing.living import depth_words
+from borewright.drawing.scales import depth_words
 from borewright.quantities import from_si, show, shown_unit
 from borewright.record.fold import Fact, Hole, Job
 
