@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -31,7 +32,7 @@ def read_table(path: str | Path, *, field: str = "data") -> Any:
     except (polars.exceptions.PolarsError, OSError) as error:
         raise BadInput(field, file.name, f"cannot be read as a table ({str(error).splitlines()[0][:80]})", "a CSV file with a heading line") from None
     names = [name.strip().strip("\ufeff").strip('"').strip() for name in frame.columns]
-    if len({n.lower() for n in names}) != len(names):
+    if len({n.lower() for n in names}) != len(names) or any(re.search(r"_duplicated_\d+$", n) for n in names):
         raise BadInput(field, ",".join(names), "names a column twice", "each column named once")
     frame.columns = names
     if frame.height == 0:
