@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from borewright.errors import BadInput
-from borewright.work.bore import casing_bodies, design_expected, design_logged, place_conductor, place_design, seal_failed, static_level_of
+from borewright.work.bore import casing_bodies, design_expected, design_logged, place_conductor, place_design, seal_failed
 from tests.work.conftest import START
 
 GROUND = ((0.0, 6.0, "clay"), (6.0, 14.0, "weathered granite"), (14.0, 48.0, "granite"))
@@ -36,8 +36,8 @@ def test_the_logged_design_slots_every_strike_below_the_seal_and_keys_into_sound
     drilled(book, job)
     with pytest.raises(BadInput, match="static level: is not dipped"):
         design_logged(book, job, by="office")
-    book.write(job, "rig.level", {"depth_to_water": 9.4, "measured_from": "top of casing", "stick_up": 0.4}, by="rig")
-    assert static_level_of(book.job(job).hole) == pytest.approx(9.0)
+    book.write(job, "rig.level", {"depth_to_water": 9.0, "measured_from": "top of casing", "stick_up": 0.4}, by="rig")
+    assert book.job(job).hole.static_level == 9.0
     design = design_logged(book, job, by="office").body["design"]
     strings = {s["string"]: s for s in design["strings"]}
     assert strings["conductor"]["to_depth"] > 14.0

@@ -194,14 +194,23 @@ def _read(raw: Any, face: FieldFace) -> Any:
 
 def _read_many(raw: Any, face: FieldFace) -> tuple[float, ...]:
     if isinstance(raw, str):
-        parts = [p.strip() for p in raw.replace(";", ",").split(",") if p.strip()]
-        unit = parse(parts[-1], face.kind, field=face.name).unit if parts else ""
-        raw = parts
+        raw = [p.strip() for p in raw.replace(";", ",").split(",") if p.strip()]
+        unit = parse(raw[-1], face.kind, field=face.name).unit if raw else ""
+        # "3, 15, 48 %": the unit at the end speaks for every bare number before it.
+        raw = [f"{part} {unit}" if unit and _is_bare(part) else part for part in raw]
     elif isinstance(raw, (list, tuple)):
         unit = ""
     else:
         raise BadInput(face.name, raw, "is not a list of readings", f"readings with commas between, such as {face.example}")
     return tuple(parse(part, face.kind, field=face.name, default_unit=unit or None).si for part in raw)
+
+
+def _is_bare(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
 
 
 def read_inputs(one: Calculation, given: Mapping[str, Any]) -> BenchModel:

@@ -258,7 +258,7 @@ def _levels(hole: Hole | None) -> tuple[float | None, float | None, float | None
     """Return the static level last dipped, and a pumping level with its flow: dipped, else of the pump's duty, else of the rating."""
     if hole is None:
         return None, None, None
-    static = next((f.body.depth_to_water for f in reversed(hole.levels) if f.body.state == "static"), None)
+    static = hole.static_level
     if static is None:
         static = next((t.run.body.static_level for t in hole.tests.values() if t.run.body.static_level is not None), None)
     pumping = next((f.body.depth_to_water for f in reversed(hole.levels) if f.body.state == "pumping"), None)

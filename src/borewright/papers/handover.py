@@ -47,7 +47,7 @@ def _code(job: Job, w: Wording) -> dict[str, Any]:
 
 def _figures(hole: Hole, w: Wording) -> list[list[str]]:
     rated = hole.rated.body.flow if hole.rated and hole.rated.body.flow is not None else number(hole.rated.body.rating.get("flow")) if hole.rated else None
-    static = next((f.body.depth_to_water for f in reversed(hole.levels) if f.body.state == "static"), None)
+    static = hole.static_level
     intake = hole.pump.body.intake_depth if hole.pump else None
     return [[w.depth(hole.depth), "deep"], [w.flow(rated) or "not rated", "rated yield" if rated is not None else "no test gives a figure to rely on"],
             [w.depth(static) if static is not None else "not recorded", "static level below ground"], [w.depth(intake) if intake is not None else "none recorded", "pump intake"]]
@@ -71,7 +71,7 @@ def _watch(hole: Hole, w: Wording) -> list[list[str]]:
     table = hole.rated.body.rating if hole.rated else {}
     duty = hole.pump.body.duty if hole.pump else {}
     level = number(duty.get("pumping_level")) or number(table.get("pumping_level"))
-    static = next((f.body.depth_to_water for f in reversed(hole.levels) if f.body.state == "static"), None)
+    static = hole.static_level
     return [
         ["Water level, pump off for 12 h", w.level(static), "falls year on year: call before it reaches the pump"],
         ["Water level while pumping", w.level(level), "lower at the same flow: the slots are blocking; have it cleaned"],
@@ -97,7 +97,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     hole = job.hole
     if hole.sealed_off:
         return _sealed(job, hole, w)
-    static = next((f.body.depth_to_water for f in reversed(hole.levels) if f.body.state == "static"), None)
+    static = hole.static_level
     cautions = ([FLOWING] if static is not None and static < 0 else []) + CAUTIONS
     results = [hole.rated.body.rating if hole.rated else {}, hole.pump.body.duty if hole.pump else {}, hole.analyses[-1].body.assessment if hole.analyses else {}]
     drawing = drawing_of(job, w, 247.0, 385.0)

@@ -25,7 +25,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     spot = job.spot or job.site
     blocks: list[dict[str, Any]] = [{"kind": "facts", "rows": [
         ["For", w.customer()], ["Position", w.place(spot)], ["Depth", w.depth(hole.depth)],
-        ["Static level", w.level(next((f.body.depth_to_water for f in reversed(hole.levels) if f.body.state == "static"), None))],
+        ["Static level", w.level(hole.static_level)],
     ]}]
     if hole.rated:
         blocks += _rated(hole.rated.body, w)

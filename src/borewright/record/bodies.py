@@ -213,7 +213,7 @@ class FlowMeasured(HoleBody):
 
 
 class LevelDipped(HoleBody):
-    depth_to_water: Level  # below ground level, negative when it flows
+    depth_to_water: Level  # below ground level whatever it was measured from, negative when it flows
     state: Literal["static", "pumping", "recovering", "drilling"] = "static"
     measured_from: Literal["ground", "top of casing"] = "ground"
     stick_up: NonNegative = 0.0

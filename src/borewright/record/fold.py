@@ -80,6 +80,11 @@ class Hole:
         """The flow measured last, by the deepest and then the latest reading."""
         return max(enumerate(self.flows), key=lambda p: (p[1].body.depth, p[0]))[1] if self.flows else None
 
+    @property
+    def static_level(self) -> float | None:
+        """The static level last dipped, below ground, negative when the bore flows [m]; None when none was dipped."""
+        return next((f.body.depth_to_water for f in reversed(self.levels) if f.body.state == "static"), None)
+
     def strike_yields(self) -> list[tuple[float, float | None]]:
         """Return (depth [m], yield of that strike [m3/s] or None where no flow was measured), shallowest first.
 

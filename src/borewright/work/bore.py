@@ -16,15 +16,7 @@ if TYPE_CHECKING:
     from borewright.construction import BoreDesign, DesignSettings
     from borewright.storage import JobBook
 
-__all__ = ["casing_bodies", "design_expected", "design_logged", "keep_design", "place_conductor", "place_design", "plan_sealing", "seal_failed", "static_level_of"]
-
-
-def static_level_of(hole: Hole | None) -> float | None:
-    """Return the static level last dipped [m below ground], or None."""
-    dipped = [f.body for f in hole.levels if f.body.state == "static"] if hole else []
-    if not dipped:
-        return None
-    return dipped[-1].depth_to_water - (dipped[-1].stick_up if dipped[-1].measured_from == "top of casing" else 0.0)
+__all__ = ["bits_of", "casing_bodies", "design_expected", "design_logged", "keep_design", "place_conductor", "place_design", "plan_sealing", "seal_failed"]
 
 
 def _ground_of(hole: Hole) -> list[dict[str, Any]]:
@@ -77,12 +69,17 @@ def design_logged(
         raise BadInput("ground", None, "is not logged in this hole", "the ground by depth, from the rig page")
     if not logged.strikes:
         raise BadInput("strikes", None, "are not logged in this hole", "the depth of each strike; a hole with none is sealed, not cased")
-    level = static_level_of(logged)
+    level = logged.static_level
     if level is None:
         raise BadInput("static level", None, "is not dipped in this hole", "the depth to water at rest, from the rig page")
+    drilled = {"hole": bits_of(logged)} if logged.bits else {}
+    conductor = next((f.body for f in logged.casings if f.body.string == "conductor" and f.body.wall), None)
+    if conductor is not None:
+        drilled["conductor"] = {key: getattr(conductor, key) for key in ("from_depth", "to_depth", "outside_diameter", "wall", "material")}
     design = design_from_log(
         _ground_of(logged), _strikes_of(logged), total_depth=logged.depth,
         static_level=level, pumping_level=pumping_level, need=need_of(job).flow, settings=settings or DesignSettings(),
+        **drilled,
     )
     return keep_design(book, job_id, design, basis="logged", by=by, at=at)
 
@@ -140,12 +137,17 @@ def plan_sealing(job: Job, number: int | None = None) -> dict[str, Any]:
     from borewright.construction import seal_hole, sealing_as_dict
 
     hole = the_hole(job, number)
-    diameters = [{"from_depth": f.body.from_depth, "diameter": f.body.diameter} for f in hole.bits] or [{"from_depth": 0.0, "diameter": 0.165}]
-    bits = sorted(diameters, key=lambda d: d["from_depth"])
-    ends = [d["from_depth"] for d in bits[1:]] + [hole.depth]
-    pieces = [(d["from_depth"], end, d["diameter"]) for d, end in zip(bits, ends, strict=True) if end > d["from_depth"]]
-    level = static_level_of(hole)
-    return sealing_as_dict(seal_hole(_ground_of(hole), _strikes_of(hole), hole=pieces, water_level=level))
+    foot = max((f.body.to_depth for f in hole.casings), default=None)
+    return sealing_as_dict(seal_hole(
+        _ground_of(hole), _strikes_of(hole), hole=bits_of(hole) or [(0.0, hole.depth, 0.165)], water_level=hole.static_level, casing_foot=foot,
+    ))
+
+
+def bits_of(hole: Hole) -> list[tuple[float, float, float]]:
+    """Return (from, to, diameter) [m] of the hole as drilled, from the bits that were put on."""
+    bits = sorted((f.body for f in hole.bits), key=lambda b: b.from_depth)
+    ends = [b.from_depth for b in bits[1:]] + [hole.depth]
+    return [(b.from_depth, end, b.diameter) for b, end in zip(bits, ends, strict=True) if end > b.from_depth]
 
 
 def seal_failed(book: JobBook, job_id: UUID, *, by: str, reason: str, hole: int | None = None, at: datetime | None = None) -> Entry:

@@ -8,7 +8,7 @@ from uuid import UUID
 
 from borewright.errors import BadInput
 from borewright.record.entries import Entry
-from borewright.record.fold import Hole, Job
+from borewright.record.fold import Hole
 from borewright.work.facts import need_of, the_hole
 
 if TYPE_CHECKING:

@@ -14,7 +14,6 @@ import numpy as np
 from borewright.errors import BadInput
 from borewright.record.entries import Entry
 from borewright.record.fold import Hole, Test
-from borewright.work.bore import static_level_of
 from borewright.work.facts import the_hole
 
 if TYPE_CHECKING:
@@ -114,7 +113,7 @@ def rate_job(
     """
     job = book.job(job_id)
     logged = the_hole(job, hole)
-    static = static_level_of(logged)
+    static = logged.static_level
     if static is None:
         raise BadInput("static level", None, "is not dipped in this hole", "the depth to water at rest before pumping")
     rating = _rate(logged, static=static, need=job.need.body.flow if job.need else None, fall=dry_season_fall)

@@ -25,8 +25,11 @@ def judge(
     """
     from borewright.water import assess, assessment_as_dict
 
-    assessment = assess([dict(row) for row in values], use)
-    number = hole if hole is not None else max(book.job(job_id).holes, default=1)
+    job = book.job(job_id)
+    number = hole if hole is not None else max(job.holes, default=1)
+    samples = [f.body.temperature for f in job.holes[number].samples if f.body.temperature is not None] if number in job.holes else []
+    # Scale depends on the warmth of the water, which a laboratory does not see and the rig does.
+    assessment = assess([dict(row) for row in values], use, temperature=samples[-1] if samples else None)
     return book.write(job_id, "water.analysis", {
         "hole": number, "laboratory": laboratory, "sampled_on": sampled_on, "use": use, "values": [dict(row) for row in values],
         "assessment": assessment_as_dict(assessment),
