@@ -7,7 +7,14 @@ from datetime import timedelta
 import pytest
 
 from borewright.errors import BadInput
-from borewright.work.bore import casing_bodies, design_expected, design_logged, place_conductor, place_design, seal_failed
+from borewright.work.bore import (
+    casing_bodies,
+    design_expected,
+    design_logged,
+    place_conductor,
+    place_design,
+    seal_failed,
+)
 from tests.work.conftest import START
 
 GROUND = ((0.0, 6.0, "clay"), (6.0, 14.0, "weathered granite"), (14.0, 48.0, "granite"))
