@@ -75,7 +75,13 @@ def main(words: list[str]) -> int:
     except subprocess.CalledProcessError as error:
         _say(f"setting up stopped: {' '.join(map(str, error.cmd[1:4]))} ended with {error.returncode}; run it again once the network is there")
         return 1
-    return subprocess.run([str(PYTHON), "-m", "borewright.cli.main", *(words or ["demo"])], check=False).returncode
+    words = words or ["demo"]
+    if words == ["serve"] and sys.stdout.isatty():
+        words = ["serve", "--open"]
+    try:
+        return subprocess.run([str(PYTHON), "-m", "borewright.cli.main", *words], check=False).returncode
+    except KeyboardInterrupt:
+        return 130
 
 
 if __name__ == "__main__":

@@ -62,6 +62,7 @@ def _serve(book, folder, access, listener, address: str, tls: dict[str, str], *,
     from borewright.web import create_app
 
     app = create_app(book, folder, access=access)
+    _keep_backups(book, folder)
     print(f"Borewright is at {address}  (stop it with Ctrl+C)", flush=True)
     if access.addresses:
         _show_phone(address, access.fingerprint)
@@ -73,6 +74,26 @@ def _serve(book, folder, access, listener, address: str, tls: dict[str, str], *,
     config = uvicorn.Config(app, log_level="warning", server_header=False, proxy_headers=False, **tls)
     uvicorn.Server(config).run(sockets=[listener])
     return 0
+
+
+def _keep_backups(book, folder) -> None:
+    """Back up once a day while the app runs, in the background; a failure is told and never stops the app."""
+    import sys
+    import threading
+    import time
+
+    def watch() -> None:
+        from borewright.errors import BorewrightError
+        from borewright.storage import backup_if_due, load_settings
+
+        while True:
+            try:
+                backup_if_due(book, keep_days=load_settings(folder).keep_backups)
+            except (BorewrightError, OSError) as error:
+                print(f"borewright: the daily backup failed: {error}", file=sys.stderr, flush=True)
+            time.sleep(3600.0)
+
+    threading.Thread(target=watch, daemon=True, name="backups").start()
 
 
 def _show_phone(address: str, fingerprint: str) -> None:
