@@ -63,7 +63,7 @@ def _browser() -> None:
 
 def main(words: list[str]) -> int:
     """Set up what the words need, run them, and return the exit code."""
-    if sys.version_info < (3, 11):
+    if sys.version_info < (3, 11):  # noqa: UP036 (this file runs on whatever Python is there)
         _say(f"Python 3.11 or newer is needed (this is {sys.version.split()[0]})")
         return 2
     try:
