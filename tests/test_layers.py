@@ -12,7 +12,7 @@ CALCULATIONS = ("siting", "pricing", "construction", "rig", "hydraulics", "pumpi
 FOUNDATION = {"errors", "ground", "quantities"}
 # package -> what of borewright it may import, itself apart
 MAY = {
-    **{name: FOUNDATION for name in CALCULATIONS},
+    **dict.fromkeys(CALCULATIONS, FOUNDATION),
     "record": {"errors", "ground", "quantities"},
     "storage": {"errors", "quantities", "record", "pricing"},
     "drawing": {"errors", "ground", "quantities", "record"},
