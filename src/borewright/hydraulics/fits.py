@@ -285,10 +285,13 @@ def _fit_one(
         if p.name in hold:
             grid[:, j] = math.log(hold[p.name]) if p.logarithmic else hold[p.name]
     starts = problem.starts(grid, 3) if free.all() else _held_starts(problem, grid, free)
-    found = [bounded_least_squares(problem.residuals, start, problem.low, problem.high, free=free) for start in starts]
-    found = [f for f in found if np.isfinite(f[1])]
+    found = [bounded_least_squares(problem.residuals, start, problem.low, problem.high, free=free, most=12) for start in starts]
+    found = sorted((f for f in found if np.isfinite(f[1])), key=lambda f: f[1])
     if not found:
         return None
+    # Only starts that are still in the race are run to the end.
+    race = (found[0][1] + problem.floor) * 1.5
+    found = [bounded_least_squares(problem.residuals, f[0], problem.low, problem.high, free=free) for f in found if f[1] + problem.floor <= race]
     # Of optima that the readings cannot tell apart, one inside the bounds.
     least = min(f[1] for f in found) + problem.floor
     near = [f for f in found if f[1] + problem.floor <= least * 1.001]

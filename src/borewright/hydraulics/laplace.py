@@ -16,8 +16,8 @@ __all__ = ["QUICK", "invert"]
 
 REACH = 4.0
 COUNT = 28
-# What a fit needs is less than what a table needs: eight times a span, error about 2e-10 of the largest value.
-QUICK = {"reach": 8.0, "count": 24}
+# What a fit needs is less than what a table needs: eight times a span, error about 1e-7 of the largest value.
+QUICK = {"reach": 8.0, "count": 18}
 
 
 @lru_cache(maxsize=8)

@@ -77,9 +77,11 @@ def read_logger(
     for field, column in (("time_column", time_column), ("value_column", value_column)):
         if column not in frame.columns:
             raise BadInput(field, column, "is not a column of the file", ", ".join(frame.columns))
-    text = frame.get_column(time_column).str.strip_chars()
+    text = frame.get_column(time_column)
     try:
-        stamps = text.str.to_datetime(date_format, strict=False, time_unit="us")
+        stamps = text.str.to_datetime(date_format, strict=False, time_unit="us", cache=False)
+        if stamps.null_count():
+            stamps = text.str.strip_chars().str.to_datetime(date_format, strict=False, time_unit="us", cache=False)
     except polars.exceptions.PolarsError:
         raise BadInput("date_format", date_format, f"does not read {text[0]!r}", "strftime signs such as %Y-%m-%d %H:%M:%S") from None
     missing = stamps.is_null()

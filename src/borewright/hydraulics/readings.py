@@ -53,9 +53,12 @@ def column_numbers(frame: Any, column: str, *, field: str) -> np.ndarray:
     """Return one column as floats, or raise BadInput naming the first row that is not a number."""
     import polars
 
-    text = frame.get_column(column).str.strip_chars()
+    text = frame.get_column(column)
     values = text.cast(polars.Float64, strict=False)
-    bad = values.is_null() | values.is_nan() | values.is_infinite()
+    if values.null_count():
+        text = text.str.strip_chars()
+        values = text.cast(polars.Float64, strict=False)
+    bad = values.is_null() | ~values.is_finite()
     if bad.any():
         row = int(bad.arg_true()[0])
         want = "a number such as 0.36"
