@@ -125,6 +125,16 @@ def notch(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
     return measure_flow(desk.book, job, "V-notch", readings, depth=values["depth"], hole=values.get("hole", 1), by=desk.by)
 
 
+def dip(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    """Keep a level below ground, whatever it was measured from."""
+    body = {k: v for k, v in values.items() if v not in ("", None)}
+    if body.get("measured_from") == "top of casing":
+        if "stick_up" not in body:
+            raise BadInput("stick_up", "", "is missing", "how far the casing stands above ground, such as 0.4 m")
+        body["depth_to_water"] -= body["stick_up"]
+    return desk.book.write(job, "rig.level", body, by=desk.by)
+
+
 def test_levels(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
     rows = values["rows"]
     body = {"hole": values.get("hole", 1), "run": values["run"], "time": [r["time"] for r in rows], "drawdown": [r["drawdown"] for r in rows]}

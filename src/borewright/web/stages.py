@@ -80,11 +80,11 @@ _FORMS: dict[str, tuple[Form, ...]] = {
             Field("notch_angle", "Angle of the notch", "angle", default="90 deg"),
         ), act=acts.notch, needs="borewright.rig.flow"),
         Form("level", "Level dipped", "Write down", (
-            _HOLE, Field("depth_to_water", "Water below", "level", True, "Below ground; with a minus when it flows", "11.4 m"),
+            _HOLE, Field("depth_to_water", "Depth to water", "level", True, "As measured; with a minus when it stands above", "11.4 m"),
             Field("state", "State", "choice", choices=("static", "pumping", "recovering", "drilling"), default="static"),
             Field("measured_from", "Measured from", "choice", choices=("ground", "top of casing"), default="ground"),
             Field("stick_up", "Casing above ground", "length", example="0.4 m"),
-        ), "rig.level"),
+        ), "rig.level", act=acts.dip),
         Form("casing", "Casing run", "Write down", (
             _HOLE, Field("string", "String", "choice", choices=("conductor", "surface", "production"), default="production"), _FROM, _TO,
             Field("outside_diameter", "Outside diameter", "diameter", True, example="125 mm"), Field("wall", "Wall", "diameter", example="7 mm"),

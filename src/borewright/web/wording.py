@@ -98,7 +98,7 @@ def _sentence(kind: str, given: dict[str, Any], system: str, typed: dict[str, st
         doubt = f" ± {show(2 * given['standard_uncertainty'], 'flow', system=system, digits=2)}" if given.get("standard_uncertainty") else ""
         return f"{v('flow')}{doubt} by {v('method')} at {v('depth')}"
     if kind == "rig.level":
-        return f"{v('depth_to_water')} below {given.get('measured_from', 'ground')}, {given.get('state', 'static')}"
+        return f"{v('depth_to_water')} below ground, {given.get('state', 'static')}"
     if kind == "rig.casing":
         return _join(where, f"{v('string')} {v('outside_diameter')}", v("material"), "slotted" if given.get("slotted") else "", f"{given['joints']} joints" if given.get("joints") else "")
     if kind == "rig.annulus":
