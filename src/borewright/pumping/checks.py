@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from borewright.errors import Advisory, OutOfDomain, require, require_finite, require_non_negative, require_positive
 from borewright.pumping.curve import PumpCurve
 from borewright.pumping.pipes import GRAVITY, Pipe, vapour_pressure, water_density
+from borewright.quantities import show
 
 __all__ = [
     "IntakeSetting", "MotorCooling", "SuctionMargin", "WaterHammer", "check_minimum_flow", "check_shut_off", "intake_setting",
@@ -40,7 +41,7 @@ def check_minimum_flow(flow: float, pump: PumpCurve) -> tuple[Advisory, ...]:
     """Return a doubt where the pump runs below the least flow that keeps it cool and its thrust bearing sound."""
     require_non_negative(flow=flow)
     if pump.minimum_flow is not None and flow < pump.minimum_flow:
-        return (Advisory("below-minimum-flow", "doubt", f"{flow * 1000:.2f} L/s is below the pump's least flow of {pump.minimum_flow * 1000:.2f} L/s: it heats and wears.",
+        return (Advisory("below-minimum-flow", "doubt", f"{show(flow, 'flow')} is below the pump's least flow of {show(pump.minimum_flow, 'flow')}: it heats and wears.",
                          "pump"),)
     return ()
 

@@ -12,6 +12,7 @@ from borewright.errors import Advisory, OutOfDomain, require_finite, require_non
 from borewright.pumping.checks import check_minimum_flow, check_shut_off
 from borewright.pumping.curve import PumpCurve
 from borewright.pumping.pipes import GRAVITY, Pipe, check_velocity, pipe_velocity, water_density
+from borewright.quantities import show
 
 __all__ = [
     "HeadAtFlow", "LifeOfDuty", "OperatingPoint", "System", "duty_over_life", "level_from_losses", "level_from_table", "operating_point",
@@ -241,9 +242,9 @@ def duty_over_life(
         point = points[name]
         advisories.extend(Advisory(a.code, a.severity, f"{name}: {a.message}", a.where) for a in point.advisories if a.code != "invented-curve")
         if need is not None and point.flow < need:
-            advisories.append(Advisory("below-need", "doubt", f"{name}: the pump gives {point.flow * 1000:.2f} L/s where {need * 1000:.2f} L/s is needed.", name))
+            advisories.append(Advisory("below-need", "doubt", f"{name}: the pump gives {show(point.flow, 'flow')} where {show(need, 'flow')} is needed.", name))
         if intake_depth is not None and point.pumping_level > intake_depth - guard:
-            advisories.append(Advisory("pumps-to-intake", "doubt", f"{name}: at {point.flow * 1000:.2f} L/s the water is drawn to {point.pumping_level:.1f} m, "
+            advisories.append(Advisory("pumps-to-intake", "doubt", f"{name}: at {show(point.flow, 'flow')} the water is drawn to {point.pumping_level:.1f} m, "
                                        f"less than {guard:.1f} m above the intake at {intake_depth:.1f} m: a smaller pump, a throttle or a low-level cut-out.", name))
     if pump.invented:
         advisories.append(Advisory("invented-curve", "doubt", "The pump curve is invented, for planning: type in the maker's curve before buying.", "pump"))

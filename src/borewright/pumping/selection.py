@@ -39,6 +39,7 @@ from borewright.pumping.electrics import (
 from borewright.pumping.energy import KWH, cost_per_kilolitre, energy_per_volume
 from borewright.pumping.operating import LifeOfDuty, System, duty_over_life, level_from_table, system_head, water_power
 from borewright.pumping.pipes import GRAVITY, Pipe, pipe_velocity
+from borewright.quantities import show
 
 __all__ = ["Duty", "duty", "duty_as_dict", "generic_pump", "standard_pipe"]
 
@@ -87,7 +88,7 @@ def generic_pump(need: float, worst: System, *, moments: Mapping[str, System] | 
     for _, pump in sorted(found, key=lambda pair: -pair[0]):
         if not duty_over_life(pump, moments or {"worst": worst}, need=need).refused:
             return pump
-    raise Refused(f"no generic curve gives {need * 1000:.2f} L/s at {head:.0f} m in every season: type in a maker's curve")
+    raise Refused(f"no generic curve gives {show(need, 'flow')} at {head:.0f} m in every season: type in a maker's curve")
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,7 +278,7 @@ def _against_rating(life: LifeOfDuty, rated_flow: float | None) -> list[Advisory
     most = max(p.flow for p in life.points.values())
     if most <= rated_flow * 1.02:
         return []
-    return [Advisory("above-rated-yield", "doubt", f"Let run free the pump takes up to {most * 1000:.2f} L/s where the bore is rated {rated_flow * 1000:.2f} L/s: throttle it, fit a "
+    return [Advisory("above-rated-yield", "doubt", f"Let run free the pump takes up to {show(most, 'flow')} where the bore is rated {show(rated_flow, 'flow')}: throttle it, fit a "
                      "low-level cut-out, or take a smaller pump.", "pump")]
 
 
@@ -292,8 +293,8 @@ def _largest_shaft_power(pump: PumpCurve) -> float | None:
 
 
 def _sentence(need: float, pump: PumpCurve, life: LifeOfDuty, hung: float | None, setting: IntakeSetting | None) -> str:
-    parts = [f"{name} {p.flow * 1000:.2f} L/s at {p.head:.0f} m with the water at {p.pumping_level:.1f} m" for name, p in life.points.items()]
-    text = f"{pump.name}: " + "; ".join(parts) + f". {need * 1000:.2f} L/s is needed"
+    parts = [f"{name} {show(p.flow, 'flow')} at {p.head:.0f} m with the water at {p.pumping_level:.1f} m" for name, p in life.points.items()]
+    text = f"{pump.name}: " + "; ".join(parts) + f". {show(need, 'flow')} is needed"
     least = min(p.flow for p in life.points.values())
     text += "." if least >= need * 0.995 and not life.refused else ", which it does not give at every moment."
     if hung is not None:

@@ -17,6 +17,7 @@ from borewright.errors import (
     require_finite,
     require_positive,
 )
+from borewright.quantities import show
 from borewright.siting.belief import Belief, belief_at
 from borewright.siting.column import expected_column, weighted_quantiles
 from borewright.siting.compound import EnoughTable, chance_each, chance_of_enough, enough_table, strikes_by_depth
@@ -370,7 +371,7 @@ def _doubts(model: OddsModel, belief: Belief, need: float, depths: np.ndarray) -
     if belief.records[0] < 3:
         out.append(Advisory("few-records", "doubt", f"Hardly any bore stands near ({belief.records[0]:.1f} bores' worth): the figure is the district's, not this spot's.", "effective_records"))
     if need > model.highest:
-        out.append(Advisory("need-above-records", "doubt", f"The need is more than any bore of this register is recorded to give ({1000 * model.highest:.3g} L/s).", "need"))
+        out.append(Advisory("need-above-records", "doubt", f"The need is more than any bore of this register is recorded to give ({show(model.highest, 'flow')}).", "need"))
     if depths.size and depths.max() > model.deepest:
         out.append(Advisory("below-records", "doubt", f"Hardly any bore went below {model.deepest:.0f} m: odds below it are drawn on from above.", "depth"))
     if model.scale.field.sd < 0.1:
