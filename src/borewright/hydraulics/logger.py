@@ -73,7 +73,7 @@ def read_logger(
 
     require_finite(factor=factor)
     keeper = _offset(zone)
-    frame = read_table(path)
+    frame = read_table(path, numbers=(value_column,))
     for field, column in (("time_column", time_column), ("value_column", value_column)):
         if column not in frame.columns:
             raise BadInput(field, column, "is not a column of the file", ", ".join(frame.columns))
