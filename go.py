@@ -70,7 +70,9 @@ def main(words: list[str]) -> int:
         if words[:1] == ["test"]:
             _install(("requirements/run.txt", "requirements/test.txt"), "test")
             _browser()
-            return subprocess.run([str(PYTHON), "-m", "pytest", *words[1:]], cwd=HERE, check=False).returncode
+            # Whole files go to one worker, so that what a file sets up once is set up once.
+            how = words[1:] or ["-n", "auto", "--dist", "loadfile"]
+            return subprocess.run([str(PYTHON), "-m", "pytest", *how], cwd=HERE, check=False).returncode
         _install(("requirements/run.txt",), "run")
     except subprocess.CalledProcessError as error:
         _say(f"setting up stopped: {' '.join(map(str, error.cmd[1:4]))} ended with {error.returncode}; run it again once the network is there")
