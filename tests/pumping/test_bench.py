@@ -44,6 +44,16 @@ def test_bore_enough_answers_in_words():
     assert any(line.startswith("Yes") for line in told["limits"])
 
 
+def test_bore_enough_says_which_field_an_empty_form_lacks_and_runs_on_the_fields_it_calls_needed():
+    one = calculations()["bore-enough"]
+    needed = {n: f.json_schema_extra["example"] for n, f in one.inputs.model_fields.items() if f.is_required()}
+    assert set(needed) == {"rated_flow", "people"}
+    assert answer("bore-enough", needed)["results"]["high"]["value"] == pytest.approx(4 * 0.3)
+    with pytest.raises(BadInput) as told:
+        answer("bore-enough", {})
+    assert told.value.field in needed
+
+
 def test_panels_lift_the_demand_in_the_worst_month():
     told = answer("sun-pump", {"demand": "4000 L", "need": "0.5 L/s", "pumping_level": "25 m", "lift": "6 m", "latitude": "-35 deg",
                                "irradiation": "6.8, 6.2, 5.4, 4.2, 3.2, 2.8, 3.0, 3.9, 4.9, 5.8, 6.4, 6.8 kWh"})["results"]

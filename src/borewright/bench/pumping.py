@@ -286,7 +286,7 @@ declare(Calculation(
 
 class DemandInputs(BenchModel):
     rated_flow: float = quantity("flow", "L/s", "Rated yield of the bore", above=0, example="0.2 L/s")
-    people: float = quantity("number", "", "People in the house", at_least=0, default=0.0, example="4")
+    people: float = quantity("number", "", "People in the house; 0 where only stock or land is watered", at_least=0, example="4")
     dry_cattle: float = quantity("number", "", "Dry cattle", at_least=0, default=0.0, example="20")
     dry_sheep: float = quantity("number", "", "Dry sheep", at_least=0, default=0.0, example="100")
     horses: float = quantity("number", "", "Horses", at_least=0, default=0.0, example="2")

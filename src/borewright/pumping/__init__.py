@@ -10,6 +10,7 @@ SI inside, depths positive down from ground, options by keyword. What others cal
     level_from_losses(static_level, linear_loss=, turbulent_loss=, fall=), level_from_table(flows, depths, fall=) -> function of flow
     pump_curve(name, flows, heads, efficiency=, npsh_required=), read_pump_curve(text), generic_curve(flow_class, stages=), generic_classes()
     Pipe(name, length, inside_diameter, ...), standard_pipe(name, flow=, length=), darcy_weisbach_loss, hazen_williams_loss
+    pipe_of(name, material=, outside_diameter=, pressure_class=, length=, fittings=), pipe_wall, PIPE_MATERIALS, read_fittings(text)
     cable_for(current, length=, voltage=, phases=) -> Cable; volt_drop, starting_drop, generator_for, motor_current, motor_size
     daily_demand({"person, all household use": 4, ...}) -> Demand; bore_enough(rated_flow, demand) -> Enough(enough, words, tank, ...)
     tank_for(inflow=, demand=, days=, outage=) [m3]; dry_spell(tank, ...) -> DrySpell
@@ -89,14 +90,15 @@ from borewright.pumping.pipes import (
     water_density,
     water_viscosity,
 )
+from borewright.pumping.pipetable import PIPE_MATERIALS, pipe_of, pipe_wall, read_fittings
 from borewright.pumping.selection import Duty, duty, duty_as_dict, generic_pump, standard_pipe
 
 __all__ = [
-    "ELECTRICITY_CAUTION", "FITTINGS", "Cable", "Demand", "DrySpell", "Duty", "Enough", "Generator", "HeadAtFlow", "IntakeSetting", "LifeOfDuty", "MotorCooling",
+    "ELECTRICITY_CAUTION", "FITTINGS", "PIPE_MATERIALS", "Cable", "Demand", "DrySpell", "Duty", "Enough", "Generator", "HeadAtFlow", "IntakeSetting", "LifeOfDuty", "MotorCooling",
     "OperatingPoint", "Pipe", "PumpCurve", "SolarYield", "SuctionMargin", "System", "WaterHammer", "bore_enough", "cable_for", "check_minimum_flow", "check_shut_off",
     "check_velocity", "conductor_resistance", "conductor_sizes", "cost_per_kilolitre", "daily_demand", "darcy_weisbach_loss", "day_length", "demand_items", "dry_spell", "duty",
     "duty_as_dict", "duty_over_life", "energy_per_volume", "fittings_loss", "generator_for", "generic_classes", "generic_curve", "generic_pump", "hazen_williams_loss",
     "intake_setting", "level_from_losses", "level_from_table", "longest_cable", "motor_cooling", "motor_current", "motor_efficiency", "motor_size", "operating_point", "panel_for",
-    "pipe_velocity", "pump_curve", "read_pump_curve", "solar_yield", "standard_pipe", "starting_drop", "suction_margin", "system_head", "tank_for", "vapour_pressure",
+    "pipe_of", "pipe_velocity", "pipe_wall", "pump_curve", "read_fittings", "read_pump_curve", "solar_yield", "standard_pipe", "starting_drop", "suction_margin", "system_head", "tank_for", "vapour_pressure",
     "volt_drop", "water_density", "water_hammer", "water_power", "water_viscosity",
 ]
