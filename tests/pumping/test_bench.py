@@ -75,7 +75,8 @@ def test_every_example_of_pumping_runs():
     ("pump-duty", {"need": "0.5 L/s", "pumping_level": "25 m", "curve_flows": "0, 1, 2 L/s"}, "curve_heads"),
     ("pump-duty", {"need": "0.5 L/s", "pumping_level": "25 m", "curve_flows": "0, 1, 2 L/s", "curve_heads": "30, 40, 20 m"}, "pump curve"),
     ("pump-duty", {"need": "0.5 L/s", "pumping_level": "95 m", "curve_flows": "0, 1, 2 L/s", "curve_heads": "60, 40, 20 m"}, "pump"),
-    ("cable-size", {"motor_power": "1.5 kW", "length": "90 m", "phases": "2"}, "phases"), ("tank-size", {"rated_flow": "0.1 L/s"}, "demand"), ("bore-enough", {"rated_flow": "0.1 L/s"}, "numbers"),
+    ("cable-size", {"motor_power": "1.5 kW", "length": "90 m", "phases": "2"}, "phases"), ("tank-size", {"rated_flow": "0.1 L/s"}, "demand"), ("bore-enough", {"rated_flow": "0.1 L/s"}, "people"),
+    ("bore-enough", {"rated_flow": "0.1 L/s", "people": "0"}, "numbers"),
 ])
 def test_bad_input_names_the_field(name, given, field):
     with pytest.raises(BadInput) as caught:

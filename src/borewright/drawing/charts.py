@@ -277,18 +277,28 @@ def rating_chart(
 
 def pump_chart(
     pump_flow: Sequence[float], pump_head: Sequence[float], system_flow: Sequence[float], system_head: Sequence[float], *, width: float, height: float,
-    duty_flow: float | None = None, duty_head: float | None = None, medium: str = "page", units: str = "metric",
+    duty_flow: float | None = None, duty_head: float | None = None, moments: Sequence[tuple[str, Sequence[float], Sequence[float]]] = (),
+    duties: Sequence[tuple[float, float]] = (), medium: str = "page", units: str = "metric",
 ) -> str:
-    """Return the pump's head and the head that the bore and pipes ask [m] by flow [m3/s], and where they meet."""
+    """Return the pump's head and the head that the bore and pipes ask [m] by flow [m3/s], and where they meet.
+
+    `moments` are more curves of what is asked, (name, flow, head), as the bore ages; `duties` where each meets the pump.
+    """
     system = unit_system(units)
     unit, q_unit = shown_unit("depth", system), shown_unit("flow", system)
     pump = [(from_si(q, "flow", q_unit), from_si(h, "depth", unit)) for q, h in _paired("pump_flow", pump_flow, "pump_head", pump_head)]
     asked = [(from_si(q, "flow", q_unit), from_si(h, "depth", unit)) for q, h in _paired("system_flow", system_flow, "system_head", system_head)]
-    chart = _Chart(width, height, medium, "Pump and bore", "Head of the pump and head asked for, by flow.", f"flow, {q_unit}", f"head, {unit}", (pump, asked, duty_flow, duty_head))
-    both = [*pump, *asked] or [(1.0, 1.0)]
+    chart = _Chart(width, height, medium, "Pump and bore", "Head of the pump and head asked for, by flow.", f"flow, {q_unit}", f"head, {unit}", (pump, asked, duty_flow, duty_head, moments, duties))
+    aged = [(name, [(from_si(q, "flow", q_unit), from_si(h, "depth", unit)) for q, h in _paired("moments flow", flows, "moments head", heads)]) for name, flows, heads in moments]
+    both = [*pump, *asked, *(p for _, points in aged for p in points)] or [(1.0, 1.0)]
     chart.frame([0.0, *(p[0] for p in both)], [p[1] for p in both])
     chart.line(asked, "asked" if asked else "", dash="6 3")
+    for (name, points), dash in zip(aged, ("2 3", "7 3", "10 3 2 3", "1 2") * len(aged), strict=False):
+        chart.line(points, name, dash=dash, colour=WATER)
     chart.line(pump, "pump" if pump else "")
+    if duties:
+        met = _paired("duties flow", [d[0] for d in duties], "duties head", [d[1] for d in duties])
+        chart.dots([(from_si(q, "flow", q_unit), from_si(h, "depth", unit)) for q, h in met], "runs here", hollow=False)
     if duty_flow is not None and duty_head is not None:
         chart.dots([(from_si(duty_flow, "flow", q_unit), from_si(duty_head, "depth", unit))], "duty", hollow=False)
     return chart.done()
