@@ -213,8 +213,21 @@ def fit_test(
         raise BadInput("data", total, "holds too few usable readings for " + ", ".join(refused), "at least four readings of drawdown after the pump started")
     fits.sort(key=lambda f: (f.solution == "cooper-jacob", f.aicc))
     best = _best(fits)
-    sentence = _compare(fits, best)
-    return TestFit(tuple(fits), best.solution, sentence, history, readied, places, confidence, notes)
+    notes += _doubts_of_set_up(fits, places, casing_radius, clean)
+    return TestFit(tuple(fits), best.solution, _compare(fits, best), history, readied, places, confidence, notes)
+
+
+def _doubts_of_set_up(fits: Sequence[FittedSolution], places: Sequence[Place], casing_radius: float | None, levels: Sequence[Levels]) -> tuple[Advisory, ...]:
+    notes = []
+    if casing_radius is None and any(f.solution == "papadopulos-cooper" for f in fits):
+        notes.append(Advisory("casing-assumed", "doubt", f"The casing's radius is not said; {places[0].casing_radius:g} m was taken for the water standing in the bore.",
+                              "casing_radius"))
+    if any(p.pumped and one.radius is None for p, one in zip(places, levels, strict=True)):
+        notes.append(Advisory("radius-assumed", "note", f"No radius is given: read as the pumped bore, radius {places[0].radius:g} m. Only storativity leans on it.", "radius"))
+    if any(p.pumped for p in places) and not all(p.pumped for p in places):
+        notes.append(Advisory("joint-with-pumped", "doubt", "The pumped bore is fitted together with the others; losses at the bore bend such a fit. "
+                              "Compare with a fit without it.", "well"))
+    return tuple(notes)
 
 
 def _wanted(solutions: Sequence[str] | None, places: Sequence[Place]) -> list[str]:

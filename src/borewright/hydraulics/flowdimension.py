@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import zeta
+from scipy.special import gammaln, zeta
 
 from borewright.errors import require, require_finite, require_positive
 
@@ -12,7 +12,7 @@ __all__ = ["flow_dimension_drawdown", "upper_gamma"]
 
 # ln gamma(1 + a) = -euler a + sum zeta(k)/k (-a)^k
 _EULER = 0.57721566490153286061
-_LOG_GAMMA = np.array([zeta(k) / k * (-1) ** k for k in range(2, 60)])
+_LOG_GAMMA = np.array([zeta(k) / k * (-1) ** k for k in range(2, 12)])
 
 
 def upper_gamma(order: ArrayLike, argument: ArrayLike) -> np.ndarray | float:
@@ -52,16 +52,17 @@ def quick_gamma(order: np.ndarray, argument: np.ndarray) -> np.ndarray:
 
 
 def _near(a: np.ndarray, x: np.ndarray) -> np.ndarray:
-    log_gamma = np.zeros_like(a)
+    # ln gamma(1 + a): by its series near zero, where rounding of 1 + a would show after the division by a.
+    series = np.zeros_like(a)
     for coefficient in _LOG_GAMMA[::-1]:
-        log_gamma = (log_gamma + coefficient) * a
-    log_gamma = (log_gamma - _EULER) * a
+        series = (series + coefficient) * a
+    log_gamma = np.where(np.abs(a) < 0.02, (series - _EULER) * a, gammaln(1.0 + a))
     logarithm = np.log(x)
     exponent = a * logarithm
     with np.errstate(divide="ignore", invalid="ignore"):
         head = np.where(np.abs(a) < 1e-300, -_EULER - logarithm, (np.expm1(log_gamma) - np.expm1(exponent)) / np.where(a == 0, 1.0, a))
     total, term = np.zeros_like(x), np.ones_like(x)
-    for k in range(1, 40):
+    for k in range(1, 30):
         term = term * (-x / k)
         total += term / (a + k)
     return head - np.exp(exponent) * total

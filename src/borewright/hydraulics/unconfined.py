@@ -51,11 +51,13 @@ def _correction(s, *, radius, transmissivity, storativity, specific_yield, verti
     beta = vertical * radius**2
     p = (s * radius**2 / transmissivity)[..., None]
     square = nodes**2 + p * storativity
-    e = np.sqrt(square / beta)
-    tanh = np.tanh(e)
+    e = np.sqrt(square * (1.0 / beta))
+    # tanh of a large array by one exponential; the real part of e is positive.
+    decay = np.exp(-2.0 * e)
+    slope = (1.0 - decay) / ((1.0 + decay) * e)
     drained = specific_yield * p
-    inner = (drained * tanh / e) * nodes / (square * (beta * e * tanh + drained))
-    return 2.0 * (inner @ weights) / s
+    inner = slope / (square * (square * slope + drained))
+    return 2.0 * specific_yield * p[..., 0] * (inner @ (weights * nodes)) / s
 
 
 def unit_response(time: np.ndarray, *, radius, transmissivity, storativity, specific_yield, vertical, quick: bool = True) -> np.ndarray:
