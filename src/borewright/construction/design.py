@@ -11,7 +11,7 @@ from borewright.construction.column import GroundInterval, Strike, read_ground, 
 from borewright.errors import Advisory, BadInput
 
 __all__ = ["Annulus", "BoreDesign", "CasingString", "DesignSettings", "HoleInterval", "MaterialItem", "Slots", "StageCheck", "design_as_dict",
-           "design_from_dict", "hole_diameter_at", "outer_pieces"]
+           "design_from_dict", "hole_diameter_at", "outer_pieces", "read_settings"]
 
 # Bits in mm; common practice, no source.
 BITS = (89, 95, 102, 115, 127, 140, 152, 165, 178, 191, 200, 216, 229, 241, 254, 270, 290, 305, 330, 349, 381, 406, 445, 508, 559, 610, 660)
@@ -222,6 +222,34 @@ def _value(value: Any, kind: str, where: str) -> Any:
     return value
 
 
+def read_settings(data: Mapping[str, Any]) -> DesignSettings:
+    """Return design settings from a dict, each value of its kind and possible; BadInput names the one that is not."""
+    found: DesignSettings = _row(DesignSettings, data, "settings")
+    for one in fields(DesignSettings):
+        value = getattr(found, one.name)
+        where = f"settings.{one.name}"
+        for number in value if isinstance(value, tuple) else (value,):
+            if not isinstance(number, (int, float)) or isinstance(number, bool):
+                continue
+            if number < 0 or (number == 0 and one.name in ABOVE_ZERO):
+                raise BadInput(where, number, "is negative or nothing", "a number above zero" if one.name in ABOVE_ZERO else "zero or more")
+            if one.name in SHARES and number > 1:
+                raise BadInput(where, number, "is more than the whole", "a share from 0 to 1")
+        if one.name in WORDS and value not in WORDS[one.name]:
+            raise BadInput(where, value, "is not a word that is known here", "one of " + ", ".join(WORDS[one.name]))
+    if not found.bits:
+        raise BadInput("settings.bits", 0, "is empty", "the diameters of the bits that the firm has [m]")
+    return found
+
+
+ABOVE_ZERO = ("bits", "annulus", "slot_margin", "aperture", "open_share", "bag_mass", "most_lifts", "centraliser_spacing", "pump_diameter", "chlorine_dose")
+SHARES = ("open_share", "slot_relief", "rockhead_chance")
+WORDS = {
+    "completion": ("cased", "open hole"), "slot_layout": ("whole", "by strike"), "pack": ("auto", "yes", "no"),
+    "grout_method": ("tremie", "through the casing"),
+}
+
+
 def _rows(kind: type, data: Mapping[str, Any], name: str) -> tuple[Any, ...]:
     rows = data.get(name, ())
     if not isinstance(rows, (list, tuple)):
@@ -250,7 +278,7 @@ def design_from_dict(data: Mapping[str, Any]) -> BoreDesign:
         basis=_value(data.get("basis", "by hand"), "str", "basis"), total_depth=depth, rockhead=_value(data.get("rockhead"), "float | None", "rockhead"),
         ground=read_ground(data.get("ground", ())), strikes=read_strikes(data.get("strikes", ()), total_depth=depth),
         hole=_rows(HoleInterval, data, "hole"), strings=_rows(CasingString, data, "strings"), slots=_rows(Slots, data, "slots"),
-        annulus=_rows(Annulus, data, "annulus"), centralisers=centralisers, settings=_row(DesignSettings, data.get("settings", {}), "settings"),
+        annulus=_rows(Annulus, data, "annulus"), centralisers=centralisers, settings=read_settings(data.get("settings", {})),
         stages=_rows(StageCheck, data, "stages"), materials=_rows(MaterialItem, data, "materials"),
         differently=tuple(str(t) for t in data.get("differently", ())), steps=tuple(str(t) for t in data.get("steps", ())), notes=_rows(Advisory, data, "notes"),
         advisories=_rows(Advisory, data, "advisories"), **number,

@@ -10,13 +10,15 @@ from uuid import UUID
 from borewright.errors import BadInput
 from borewright.record.entries import Entry
 from borewright.record.fold import Hole, Job
+from borewright.work.designing import catalogue_of, design_settings
 from borewright.work.facts import last_ground_answer, need_of, the_hole
 
 if TYPE_CHECKING:
     from borewright.construction import BoreDesign, DesignSettings
     from borewright.storage import JobBook
 
-__all__ = ["bits_of", "casing_bodies", "design_expected", "design_logged", "keep_design", "place_conductor", "place_design", "plan_sealing", "seal_failed"]
+__all__ = ["bits_of", "casing_bodies", "design_expected", "design_logged", "keep_design", "place_conductor", "place_design",
+           "plan_expected", "plan_logged", "plan_sealing", "seal_failed"]
 
 
 def _ground_of(hole: Hole) -> list[dict[str, Any]]:
@@ -27,19 +29,23 @@ def _strikes_of(hole: Hole) -> list[tuple[float, float]]:
     return [(depth, flow if flow is not None else 0.0) for depth, flow in hole.strike_yields()]
 
 
+def plan_expected(book: JobBook, job: Job, *, settings: DesignSettings | None = None, total_depth: float | None = None) -> BoreDesign:
+    """Return the design from the odds and the expected column, before a metre is drilled; nothing is written."""
+    from borewright.construction import design_from_expected
+    from borewright.siting import column_from_dict, prospect_from_dict
+
+    answer = last_ground_answer(job)
+    return design_from_expected(
+        prospect_from_dict(answer["prospect"]), column_from_dict(answer["column"]), need=need_of(job).flow, total_depth=total_depth,
+        static_level=_told_level(answer), settings=settings or design_settings(book.folder), catalogue=catalogue_of(book.folder),
+    )
+
+
 def design_expected(
     book: JobBook, job_id: UUID, *, by: str, settings: DesignSettings | None = None, total_depth: float | None = None, at: datetime | None = None,
 ) -> Entry:
-    """Design the bore from the odds and the expected column, before a metre is drilled, and write it down."""
-    from borewright.construction import DesignSettings, design_from_expected
-    from borewright.siting import column_from_dict, prospect_from_dict
-
-    job = book.job(job_id)
-    answer = last_ground_answer(job)
-    design = design_from_expected(
-        prospect_from_dict(answer["prospect"]), column_from_dict(answer["column"]), need=need_of(job).flow, total_depth=total_depth,
-        static_level=_told_level(answer), settings=settings or DesignSettings(),
-    )
+    """Design the bore from the odds and the expected column, and write it down."""
+    design = plan_expected(book, book.job(job_id), settings=settings, total_depth=total_depth)
     return keep_design(book, job_id, design, basis="expected", by=by, at=at)
 
 
@@ -50,20 +56,18 @@ def _told_level(answer: dict[str, Any]) -> float | None:
     return float(level) if isinstance(level, (int, float)) else None
 
 
-def design_logged(
-    book: JobBook, job_id: UUID, *, by: str, settings: DesignSettings | None = None, hole: int | None = None, pumping_level: float | None = None,
-    at: datetime | None = None,
-) -> Entry:
-    """Design the bore from what was logged in the hole, and write it down.
+def plan_logged(
+    book: JobBook, job: Job, *, settings: DesignSettings | None = None, hole: int | None = None, pumping_level: float | None = None,
+) -> BoreDesign:
+    """Return the design from what was logged in the hole; nothing is written.
 
     Raises
     ------
     BadInput
         No ground logged, no strike logged, no static level, or no need.
     """
-    from borewright.construction import DesignSettings, design_from_log
+    from borewright.construction import design_from_log
 
-    job = book.job(job_id)
     logged = the_hole(job, hole)
     if not logged.ground:
         raise BadInput("ground", None, "is not logged in this hole", "the ground by depth, from the rig page")
@@ -76,11 +80,19 @@ def design_logged(
     conductor = next((f.body for f in logged.casings if f.body.string == "conductor" and f.body.wall), None)
     if conductor is not None:
         drilled["conductor"] = {key: getattr(conductor, key) for key in ("from_depth", "to_depth", "outside_diameter", "wall", "material")}
-    design = design_from_log(
+    return design_from_log(
         _ground_of(logged), _strikes_of(logged), total_depth=logged.depth,
-        static_level=level, pumping_level=pumping_level, need=need_of(job).flow, settings=settings or DesignSettings(),
-        **drilled,
+        static_level=level, pumping_level=pumping_level, need=need_of(job).flow, settings=settings or design_settings(book.folder),
+        catalogue=catalogue_of(book.folder), **drilled,
     )
+
+
+def design_logged(
+    book: JobBook, job_id: UUID, *, by: str, settings: DesignSettings | None = None, hole: int | None = None, pumping_level: float | None = None,
+    at: datetime | None = None,
+) -> Entry:
+    """Design the bore from what was logged in the hole, and write it down; BadInput as in `plan_logged`."""
+    design = plan_logged(book, book.job(job_id), settings=settings, hole=hole, pumping_level=pumping_level)
     return keep_design(book, job_id, design, basis="logged", by=by, at=at)
 
 
