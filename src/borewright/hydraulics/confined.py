@@ -12,7 +12,7 @@ from scipy.special import exp1
 from borewright.errors import OutOfDomain, require, require_finite, require_positive
 
 __all__ = [
-    "EULER", "StraightLine", "distance_line", "drawdown", "recovery", "recovery_line", "steady_transmissivity", "straight_line_drawdown", "time_line",
+    "EULER", "JACOB", "StraightLine", "distance_line", "drawdown", "recovery", "recovery_line", "steady_transmissivity", "straight_line_drawdown", "time_line",
     "well_function",
 ]
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from borewright.errors import Advisory, BadInput
+from borewright.hydraulics.confined import JACOB
 from borewright.hydraulics.ratehistory import RateHistory
 
 if TYPE_CHECKING:
@@ -82,7 +83,7 @@ def doubts_of_data(levels: Sequence[Levels], history: RateHistory) -> tuple[tupl
 
 def radius_seen(time: float, transmissivity: float, storativity: float) -> float:
     """Return how far the cone has spread, sqrt(2.25 T t / S) [m]. Source: Cooper & Jacob (1946)."""
-    return math.sqrt(2.2458 * transmissivity * time / storativity)
+    return math.sqrt(JACOB * transmissivity * time / storativity)
 
 
 def doubts_of_fit(

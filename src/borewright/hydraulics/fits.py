@@ -11,6 +11,7 @@ import numpy as np
 from scipy.special import stdtrit
 
 from borewright.errors import Advisory, BadInput
+from borewright.hydraulics.confined import JACOB, straight_line_drawdown
 from borewright.hydraulics.doubts import doubts_of_data, doubts_of_fit
 from borewright.hydraulics.engine import Pressed, bounded_least_squares, node_map, press, profile_interval
 from borewright.hydraulics.ratehistory import RateHistory, steady_rate
@@ -398,8 +399,6 @@ def model_drawdown(fit: TestFit, solution: str, time: np.ndarray, *, well: int =
         raise BadInput("solution", solution, "was not fitted", ", ".join(f.solution for f in fit.fits))
     at = np.asarray(time, dtype=float)
     if solution == "cooper-jacob":
-        from borewright.hydraulics.confined import straight_line_drawdown
-
         values = {k: one.parameters[k].value for k in ("transmissivity", "storativity")}
         return np.asarray(straight_line_drawdown(at, fit.places[well].radius, rate=fit.history.largest, **values))
     return _at(SOLUTIONS[solution], fit.places[well], np.array(one.point), at, history or fit.history)
@@ -455,7 +454,7 @@ def _straight_line(levels: Sequence[Levels], history: RateHistory, confidence: f
             raise BadInput("drawdown", float(slope), "does not grow with time, so no straight line gives a transmissivity", "drawdown that grows")
         transmissivity = float(steps[0]) / (4.0 * math.pi * slope)
         zero = math.exp(-level / slope)
-        storativity = 4.0 * math.exp(-0.5772156649015329) * transmissivity * zero
+        storativity = JACOB * transmissivity * zero
         valid = storativity / (4.0 * transmissivity) < 0.05 * np.exp(axis)
         if valid.sum() < 4:
             notes.append(Advisory("line-too-early", "doubt", "Too few readings are late enough for the straight line (u < 0.05); all were used.", "time"))
@@ -466,7 +465,7 @@ def _straight_line(levels: Sequence[Levels], history: RateHistory, confidence: f
         use = valid
     slope, level = np.polyfit(axis[use], drawdown[use], 1)
     transmissivity = float(steps[0]) / (4.0 * math.pi * slope)
-    storativity = 4.0 * math.exp(-0.5772156649015329) * transmissivity * math.exp(-level / slope)
+    storativity = JACOB * transmissivity * math.exp(-level / slope)
     off = drawdown[use] - level - slope * axis[use]
     count = int(use.sum())
     spare = max(count - 2, 1)
@@ -476,7 +475,7 @@ def _straight_line(levels: Sequence[Levels], history: RateHistory, confidence: f
     low, high = slope + reach, max(slope - reach, 1e-12)
     # The line's value at zero drawdown moves with its slope; hold the centre of the readings.
     centre = float(drawdown[use].mean())
-    stored = [float(steps[0]) / (4 * math.pi * b) * 4 * math.exp(-0.5772156649015329) * math.exp(axis[use].mean() - centre / b) for b in (low, high)]
+    stored = [float(steps[0]) / (4 * math.pi * b) * JACOB * math.exp(axis[use].mean() - centre / b) for b in (low, high)]
     estimates = {
         "transmissivity": Estimate(transmissivity, float(steps[0]) / (4 * math.pi * low), float(steps[0]) / (4 * math.pi * high)),
         "storativity": Estimate(storativity, min(stored), max(stored)),

@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike
 
 from borewright.errors import Advisory, require, require_fraction, require_positive
 from borewright.hydraulics.borestorage import storage_ends_at
+from borewright.hydraulics.confined import JACOB
 from borewright.hydraulics.rules import logan_transmissivity
 
 __all__ = ["TestPlan", "enough_readings", "plan_as_dict", "plan_test", "reading_times"]
@@ -97,7 +98,7 @@ def plan_test(
         duration = 7 * 86400.0
     duration = math.ceil(duration / 3600.0) * 3600.0
     expected = tuple(float(v) for v in np.array([0.4, 1.0, 2.5]) * rate * drawdown_then / flow)
-    cone = math.sqrt(2.2458 * transmissivity * duration / storativity)
+    cone = math.sqrt(JACOB * transmissivity * duration / storativity)
     away = min(max(0.25 * cone, 50.0), 500.0)
     reasons.append(f"The water is led {away:.0f} m off, downhill, so that it does not soak back.")
     notes.append(Advisory("discharge", "doubt", "Letting test water go may need leave, and can wash out a bank or flood a neighbour. Ask first.", "discharge"))

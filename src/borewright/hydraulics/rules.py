@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from borewright.errors import require_positive
+from borewright.hydraulics.confined import JACOB
 
 __all__ = [
     "Rule", "hundred_day_flow", "logan_transmissivity", "moell_flow", "q20_flow", "rules_beside", "specific_capacity",
@@ -48,7 +49,7 @@ def specific_capacity_transmissivity(
     left = drawdown - well_loss * rate**2
     require_positive(drawdown_less_loss=left)
     factor = rate / (4.0 * math.pi * left)
-    inner = 2.2458 * time / (bore_radius**2 * storativity)
+    inner = JACOB * time / (bore_radius**2 * storativity)
     # The rising root of T = factor ln(inner T): fixed point from above converges where it exists.
     value = max(factor * 30.0, math.e / inner)
     for _ in range(200):

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from borewright.errors import Advisory, BadInput, require_positive
+from borewright.hydraulics.confined import JACOB
 from borewright.hydraulics.engine import press
 from borewright.hydraulics.fits import Estimate, FittedSolution, TestFit, model_drawdown
 from borewright.hydraulics.solutions import SOLUTIONS, Place, Solution
@@ -181,7 +182,7 @@ def draws_from_airlift(
     unit_then = drawdown / flow
     storativity = belief.storativity[0] * np.exp(belief.storativity[1] * rng.standard_normal(samples))
     skin = rng.uniform(-1.0, 6.0, samples)
-    inner = 2.2458 * test.duration / (bore_radius**2 * storativity)
+    inner = JACOB * test.duration / (bore_radius**2 * storativity)
     transmissivity = 30.0 / (4.0 * np.pi * unit_then)
     for _ in range(80):
         transmissivity = np.maximum(np.log(np.maximum(inner * transmissivity, math.e)) + 2.0 * skin, 1.0) / (4.0 * np.pi * unit_then)
