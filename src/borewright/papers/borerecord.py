@@ -35,18 +35,18 @@ def construction_rows(hole: Hole, w: Wording) -> list[list[str]]:
         size = w.diameter(outside) + (f" × {w.q(wall, 'diameter')}" if wall else "")
         joints = sum(b.joints or 0 for b in parts)
         reach = w.span(min(b.from_depth for b in parts), max(b.to_depth for b in parts))
-        rows.append([f"{string} casing", reach, f"{size} {material}".strip() + (f", {joints} joints" if joints else "")])
+        rows.append([w.say("casing", string=w.term(string)), reach, f"{size} {material}".strip() + (w.say("joints", joints=joints) if joints else "")])
         for b in sorted((b for b in parts if b.slotted), key=lambda b: b.from_depth):
-            rows.append(["slotted", w.span(b.from_depth, b.to_depth), f"{w.slot(b.aperture)} slots" if b.aperture else "slot width not recorded"])
+            rows.append([w.say("slotted"), w.span(b.from_depth, b.to_depth), w.say("slots", slot=w.slot(b.aperture)) if b.aperture else w.say("slot_width_not_recorded")])
     for fact in hole.annulus:
         b = fact.body
-        amount = ", ".join(p for p in (f"{b.bags:g} bags" + (f" of {w.q(b.bag_mass, 'mass')}" if b.bag_mass else "") if b.bags else "", w.q(b.volume, "volume") if b.volume else "",
+        amount = ", ".join(p for p in (w.say("bags", bags=w.n(b.bags)) + (w.say("of", value=w.q(b.bag_mass, 'mass')) if b.bag_mass else "") if b.bags else "", w.q(b.volume, "volume") if b.volume else "",
                                        w.q(b.density, "density", 4) if b.density else "") if p)
-        rows.append([b.what, w.span(b.from_depth, b.to_depth), b.material + (f": {amount}" if amount else "")])
+        rows.append([w.term(b.what), w.span(b.from_depth, b.to_depth), b.material + (f": {amount}" if amount else "")])
     if hole.sealed_off:
         for i in hole.sealed_off.body.intervals:
-            amount = ", ".join(p for p in (f"{i.bags:g} bags" if i.bags else "", w.q(i.volume, "volume") if i.volume else "") if p)
-            rows.append(["sealed", w.span(i.from_depth, i.to_depth), i.material + (f": {amount}" if amount else "")])
+            amount = ", ".join(p for p in (w.say("bags", bags=w.n(i.bags)) if i.bags else "", w.q(i.volume, "volume") if i.volume else "") if p)
+            rows.append([w.say("sealed"), w.span(i.from_depth, i.to_depth), i.material + (f": {amount}" if amount else "")])
     return rows
 
 
@@ -59,7 +59,7 @@ def strike_rows(hole: Hole, w: Wording) -> list[list[str]]:
         below = depths[index + 1] if index + 1 < len(depths) else float("inf")
         after = [f.body for f in hole.flows if fact.body.depth <= f.body.depth < below]
         gain = gains.get(fact.body.depth)
-        total = f"{w.flow(after[-1].flow)}, {after[-1].method}" if after else ""
+        total = f"{w.flow(after[-1].flow)}, {w.term(after[-1].method)}" if after else ""
         rows.append([w.depth(fact.body.depth), f"+{w.flow(gain)}" if gain is not None else "", total])
     return rows
 
@@ -70,35 +70,35 @@ def yield_facts(hole: Hole, w: Wording) -> list[list[str]]:
     last = hole.last_flow
     if last:
         u = last.body.standard_uncertainty
-        rows.append(["Flow at the rig", f"{w.flow(last.body.flow)}" + (f" ± {w.flow(2 * u)}" if u else "") + f" at {w.depth(last.body.depth)}, {last.body.method}"])
+        rows.append([w.say("Flow_at_the_rig"), f"{w.flow(last.body.flow)}" + (f" ± {w.flow(2 * u)}" if u else "") + w.say("at", depth=w.depth(last.body.depth), method=w.term(last.body.method))])
     lifted = [f.body.flow for f in hole.airlift if f.body.flow]
     if lifted:
-        rows.append(["Airlift", f"{w.flow(lifted[-1])} at the end of {w.hours(hole.airlift[-1].body.elapsed)}"])
+        rows.append([w.say("Airlift"), w.say("at_the_end_of", flow=w.flow(lifted[-1]), hours=w.hours(hole.airlift[-1].body.elapsed))])
     statics = [f for f in hole.levels if f.body.state == "static"]
-    rows.append(["Static level", w.level(statics[-1].body.depth_to_water) + f", {w.day(statics[-1].entry.at)}" if statics else ""])
+    rows.append([w.say("Static_level"), w.level(statics[-1].body.depth_to_water) + f", {w.day(statics[-1].entry.at)}" if statics else ""])
     if hole.rated:
         table = hole.rated.body.rating
         flow = hole.rated.body.flow if hole.rated.body.flow is not None else number(table.get("flow"))
         low, high = number(table.get("low")), number(table.get("high"))
-        band = f"; the ground could give {w.flow(low)} to {w.flow(high)}, 9 times in 10" if low is not None and high is not None else ""
-        rows.append(["Rated yield", w.flow(flow) + band if flow is not None else ""])
+        band = w.say("the_ground_could_give_to_9", flow=w.flow(low), flow_2=w.flow(high)) if low is not None and high is not None else ""
+        rows.append([w.say("Rated_yield"), w.flow(flow) + band if flow is not None else ""])
     return rows
 
 
 def _log_facts(job: Job, hole: Hole, w: Wording) -> list[list[str]]:
     started = hole.started.body if hole.started else None
     spot = job.spot or job.site
-    bits = ", ".join(f"{w.diameter(f.body.diameter)} from {w.depth(f.body.from_depth)}" for f in hole.bits)
+    bits = ", ".join(w.say("from", diameter=w.diameter(f.body.diameter), depth=w.depth(f.body.from_depth)) for f in hole.bits)
     elevation = getattr(job.spot.body, "elevation", None) if job.spot else None
     others = [h for h in job.holes.values() if h.number != hole.number]
     rows = [
-        ["Owner", w.customer()], ["Place", (job.site.body.name if job.site else "") or (job.customer.body.address if job.customer else "")], ["Position", w.place(spot)],
-        ["Elevation", w.depth(elevation) if elevation is not None else ""], ["Drilled", w.drilled_between(hole)], ["Driller", w.drillers(hole)], ["Licence", w.settings.licence],
-        ["Method", started.method if started else ""], ["Bits", bits], ["Depth", w.depth(hole.depth) if hole.depth else ""],
-        ["Ended", (hole.stopped.body.reason + (f": {hole.stopped.body.words}" if hole.stopped.body.words else "")) if hole.stopped else ""],
+        [w.say("Owner"), w.customer()], [w.say("Place"), (job.site.body.name if job.site else "") or (job.customer.body.address if job.customer else "")], [w.say("Position"), w.place(spot)],
+        [w.say("Elevation"), w.depth(elevation) if elevation is not None else ""], [w.say("Drilled"), w.drilled_between(hole)], [w.say("Driller"), w.drillers(hole)], [w.say("Licence"), w.settings.licence],
+        [w.say("Method"), w.term(started.method) if started else ""], [w.say("Bits"), bits], [w.say("Depth"), w.depth(hole.depth) if hole.depth else ""],
+        [w.say("Ended"), (w.term(hole.stopped.body.reason) + (f": {hole.stopped.body.words}" if hole.stopped.body.words else "")) if hole.stopped else ""],
     ]
     if others:
-        rows.append(["Other holes", "; ".join(f"hole {h.number}, {w.depth(h.depth)}" + (", sealed" if h.sealed_off else "") for h in others)])
+        rows.append([w.say("Other_holes"), "; ".join(w.say("hole", number=h.number, depth=w.depth(h.depth)) + (w.say("sealed_2") if h.sealed_off else "") for h in others)])
     return rows
 
 
@@ -108,33 +108,33 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     width, height = (322.0, 694.0) if paper == "A4" else (338.0, 640.0)
     blocks: list[dict[str, Any]] = [{"kind": "facts", "rows": _log_facts(job, hole, w)}]
     strikes = strike_rows(hole, w)
-    blocks.append(heading("Water"))
+    blocks.append(heading(w.say("Water")))
     if strikes:
-        note = f"{len(strikes) - MOST_ROWS} strikes more stand in the job book." if len(strikes) > MOST_ROWS else ""
-        blocks.append({"kind": "table", "head": ["struck at", "added", "at the collar after it"], "align": "lll", "wide": 2, "rows": strikes[:MOST_ROWS], "note": note})
+        note = w.say("strikes_more_stand_in_the_job", count=len(strikes) - MOST_ROWS) if len(strikes) > MOST_ROWS else ""
+        blocks.append({"kind": "table", "head": [w.say("struck_at"), w.say("added"), w.say("at_the_collar_after_it")], "align": "lll", "wide": 2, "rows": strikes[:MOST_ROWS], "note": note})
     else:
-        blocks.append({"kind": "text", "text": "No strike is recorded."})
+        blocks.append({"kind": "text", "text": w.say("No_strike_is_recorded")})
     blocks.append({"kind": "facts", "rows": yield_facts(hole, w)})
     rows = construction_rows(hole, w)
-    blocks.append(heading("Construction" if not hole.sealed_off else "Construction and sealing"))
+    blocks.append(heading(w.say("Construction") if not hole.sealed_off else w.say("Construction_and_sealing")))
     if rows:
-        note = f"{len(rows) - MOST_ROWS} parts more stand in the job book." if len(rows) > MOST_ROWS else ""
-        blocks.append({"kind": "table", "head": ["part", "from–to", "size, material"], "align": "lll", "wide": 2, "rows": rows[:MOST_ROWS], "note": note})
+        note = w.say("parts_more_stand_in_the_job", count=len(rows) - MOST_ROWS) if len(rows) > MOST_ROWS else ""
+        blocks.append({"kind": "table", "head": [w.say("part"), w.say("from_to"), w.say("size_material")], "align": "lll", "wide": 2, "rows": rows[:MOST_ROWS], "note": note})
     else:
-        blocks.append({"kind": "text", "text": "No casing, seal or grout is recorded."})
+        blocks.append({"kind": "text", "text": w.say("No_casing_seal_or_grout_is")})
     if hole.pump:
-        blocks.append({"kind": "facts", "rows": [["Pump", hole.pump.body.name], ["Intake", w.depth(hole.pump.body.intake_depth)]]})
+        blocks.append({"kind": "facts", "rows": [[w.say("Pump"), hole.pump.body.name], [w.say("Intake"), w.depth(hole.pump.body.intake_depth)]]})
     sampled = [f.body for f in hole.samples]
     if sampled:
         s = sampled[-1]
-        said = ", ".join(p for p in (w.q(s.conductivity, "conductivity") if s.conductivity is not None else "", f"pH {s.ph:g}" if s.ph is not None else "",
+        said = ", ".join(p for p in (w.q(s.conductivity, "conductivity") if s.conductivity is not None else "", w.say("ph", ph=w.n(s.ph)) if s.ph is not None else "",
                                      w.q(s.temperature, "temperature") if s.temperature is not None else "") if p)
-        blocks.append({"kind": "facts", "rows": [["Water at the rig", said]]})
+        blocks.append({"kind": "facts", "rows": [[w.say("Water_at_the_rig"), said]]})
     if hole.notes:
         said = [(f"{w.depth(f.body.depth)}: " if f.body.depth is not None else "") + f.body.text for f in hole.notes]
-        more = f" ({len(said) - MOST_NOTES} notes more stand in the job book.)" if len(said) > MOST_NOTES else ""
-        blocks += [heading("Remarks"), {"kind": "text", "text": " · ".join(said[:MOST_NOTES]) + more}]
-    blocks.append({"kind": "lines", "items": ["driller: name and licence", "date"]})
+        more = w.say("notes_more_stand_in_the_job", count=len(said) - MOST_NOTES) if len(said) > MOST_NOTES else ""
+        blocks += [heading(w.say("Remarks")), {"kind": "text", "text": " · ".join(said[:MOST_NOTES]) + more}]
+    blocks.append({"kind": "lines", "items": [w.say("driller_name_and_licence"), w.say("date")]})
     # The patterns are named where they stand; the words beside them are the driller's own.
-    return {"layout": "record", "title": f"{w.Word} record", "drawing": drawing_of(job, w, width, height),
-            "blocks": [*blocks, {"kind": "text", "text": "Ground in the driller's words; patterns after FGDC-STD-013-2006, public domain."}]}
+    return {"layout": "record", "title": w.say("record"), "drawing": drawing_of(job, w, width, height),
+            "blocks": [*blocks, {"kind": "text", "text": w.say("Ground_in_the_driller_s_words")}]}

@@ -22,18 +22,19 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     drilled = sum(h.depth for h in job.holes.values())
     blocks: list[dict[str, Any]] = [
         {"kind": "facts", "rows": [
-            ["For", w.customer()], ["Invoice", f"{quote.number}-I"], ["Address", " ".join(job.customer.body.address.split())], ["Date", w.day_of_record()],
-            ["Under quote", f"{quote.number}, revision {quote.revision}"], ["Accepted", f"{accepted.body.name}, {w.day(accepted.entry.at)}" if accepted else ""],
+            [w.say("For"), w.customer()], [w.say("Invoice"), f"{quote.number}-I"], [w.say("Address"), " ".join(job.customer.body.address.split())], [w.say("Date"), w.day_of_record()],
+            [w.say("Under_quote"), w.say("revision", number=quote.number, revision=quote.revision)], [w.say("Accepted"), f"{accepted.body.name}, {w.day(accepted.entry.at)}" if accepted else ""],
         ]},
-        {"kind": "figures", "items": [[w.money(total, c["currency"]), "to pay, with tax"], [w.depth(drilled), "drilled"], ["met" if met else "not met", f"the need of {w.typed(job.need, 'flow', w.flow(c['need']))}"]]},
-        heading("What was agreed"), {"kind": "list", "items": contract_words(c, w)},
-        heading("What is due"),
-        {"kind": "table", "head": ["item", "amount", "rate", c["currency"]], "align": "lrrr", "total": 1, "rows": [*line_rows(lines, w, c["currency"]), ["To pay, with tax", "", "", w.money(total, c["currency"])]]},
+        {"kind": "figures", "items": [[w.money(total, c["currency"]), w.say("to_pay_with_tax")], [w.depth(drilled), w.say("drilled")], [w.say("met") if met else w.say("not_met"), w.say("the_need_of", flow=w.typed(job.need, 'flow', w.flow(c['need'])))]]},
+        heading(w.say("What_was_agreed")), {"kind": "list", "items": contract_words(c, w)},
+        heading(w.say("What_is_due")),
+        {"kind": "table", "head": [w.say("item"), w.say("amount"), w.say("rate"), c["currency"]], "align": "lrrr", "total": 1, "rows": [*line_rows(lines, w, c["currency"]), [w.say("To_pay_with_tax"), "", "", w.money(total, c["currency"])]]},
     ]
     foreign = [f.body for f in job.variations if f.body.currency != c["currency"]]
     if foreign:
-        blocks.append({"kind": "text", "text": "Not in the sum, because of another currency: " + "; ".join(f"{v.reason}, {w.money(v.amount_minor, v.currency)}" for v in foreign) + "."})
+        listed = "; ".join(f"{v.reason}, {w.money(v.amount_minor, v.currency)}" for v in foreign)
+        blocks.append({"kind": "text", "text": w.say("Not_in_the_sum_because_of", listed=listed)})
     if w.settings.terms:
-        blocks += [heading("Terms"), {"kind": "text", "text": w.settings.terms}]
-    blocks += [{"kind": "cautions", "items": [{"severity": "note", "message": "Amounts follow the rate card named in the quote. Check tax and what an invoice must show where you work before it is sent."}]}]
-    return {"title": "Invoice", "blocks": blocks}
+        blocks += [heading(w.say("Terms")), {"kind": "text", "text": w.settings.terms}]
+    blocks += [{"kind": "cautions", "items": [{"severity": "note", "message": w.say("Amounts_follow_the_rate_card_named")}]}]
+    return {"title": w.say("Invoice"), "blocks": blocks}

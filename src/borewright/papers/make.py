@@ -70,15 +70,17 @@ def paper_data(job: Job, document: str, *, settings: Settings, paper: str | None
         raise Refused(f"The {document} cannot be issued yet: " + " ".join(blocking))
     w = Wording(job, settings, until=_rests_on(job, document))
     data = import_module(f"borewright.papers.{_MODULES[document]}").content(job, w, paper)
-    missing = [p.message for p in found]
+    frame = w.language.texts["frame"]
+    missing = [w.told(p.message) for p in found]
     if missing:
-        data["blocks"] += [{"kind": "heading", "text": "Not recorded"}, {"kind": "text", "text": " ".join(missing)}]
+        data["blocks"] += [{"kind": "heading", "text": frame["missing"]}, {"kind": "text", "text": " ".join(missing)}]
+    firm = settings.firm or frame["firm_not_named"]
     reference = job.opened.body.reference if job.opened else ""
     data = {
-        "layout": "flow", "document": document, "paper": paper, "lang": "en", "firm": settings.firm or "Firm not named", "contact": w.contact(),
+        "layout": "flow", "document": document, "paper": paper, "lang": w.language.code, "words": frame | {"logo": frame["logo"].format(firm=firm)}, "firm": firm, "contact": w.contact(),
         "colour": settings.colour, "job_title": job.title, "subtitle": " · ".join(p for p in (job.title, reference, w.day_of_record()) if p),
         "foot": " · ".join(p for p in (reference or str(job.id)[:8], job.title) if p)[:70], "date": w.date_parts(), "invented": w.invented,
-        "invented_words": "INVENTED: a demonstration. No such firm, place, person or offer exists.",
+        "invented_words": frame["invented"],
     } | data
     data["hash"] = hashlib.sha256(json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode()).hexdigest()
     data["hash_shown"] = " ".join(data["hash"][i:i + 4] for i in range(0, 16, 4))

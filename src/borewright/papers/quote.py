@@ -22,7 +22,7 @@ def line_rows(lines: list[Mapping[str, Any]], w: Wording, currency: str) -> list
     for line in lines:
         amount = line["quantity_thousandths"] / 1000
         once = line["unit"] == "job"
-        rows.append([line["label"], "" if once else f"{amount:g} {line['unit']}", "" if once else w.money(line["rate_minor"], currency), w.money(line["amount_minor"], currency)])
+        rows.append([w.told(line["label"]), "" if once else f"{w.n(amount, 10)} {w.term(line['unit'])}", "" if once else w.money(line["rate_minor"], currency), w.money(line["amount_minor"], currency)])
     return [[cell or "–" for cell in row] for row in rows]
 
 
@@ -32,32 +32,32 @@ def contract_words(content: Mapping[str, Any], w: Wording) -> list[str]:
     said = []
     share = contract.get("dry_hole_share", 1.0)
     if contract["kind"] == "per metre":
-        said.append("You pay for the metres drilled and the work done, at the rates in the table, whether or not enough water is found.")
+        said.append(w.say("You_pay_for_the_metres_drilled"))
     elif contract["kind"] == "fixed":
-        said.append(f"You pay {w.money(contract['fixed'], currency)} before tax for a {w.word} that gives the need.")
+        said.append(w.say("You_pay_before_tax_for_a", money=w.money(contract['fixed'], currency)))
     else:
         price = contract.get("promise_price")
-        said.append(f"The promise: if the need is not met you pay {'nothing for the hole' if share == 0 else f'only {share:.0%} of the charge'}."
-                    + (f" For it, {w.money(price, currency)} before tax is added when the need is met." if price else ""))
+        due = w.say("nothing_for_the_hole") if share == 0 else w.say("only_of_the_charge", percent=w.percent(share))
+        said.append(w.say("The_promise_if_the_need_is", due=due) + (" " + w.say("For_it_before_tax_is_added", money=w.money(price, currency)) if price else ""))
     if contract["kind"] != "promise" and share < 1:
-        said.append(f"If the need is not met you pay {share:.0%} of the charge.")
+        said.append(w.say("If_the_need_is_not_met", percent=w.percent(share)))
     if contract.get("deposit"):
-        said.append(f"A deposit of {w.money(contract['deposit'], currency)} before tax is kept whatever happens.")
+        said.append(w.say("A_deposit_of_before_tax_is", money=w.money(contract['deposit'], currency)))
     if contract.get("metres_cap"):
-        said.append(f"Metres below {w.depth(contract['metres_cap'])} are not charged.")
+        said.append(w.say("Metres_below_are_not_charged", depth=w.depth(contract['metres_cap'])))
     if contract.get("least_depth"):
-        said.append(f"The hole is not given up above {w.depth(contract['least_depth'])}.")
+        said.append(w.say("The_hole_is_not_given_up", depth=w.depth(contract['least_depth'])))
     return said
 
 
 def _what_happens(job: Job, w: Wording, content: Mapping[str, Any]) -> list[str]:
     need = w.typed(job.need, "flow", w.flow(content["need"]))
-    said = [f"The rig drills at the spot agreed until the hole gives {need}, or until going on is no longer worth it, and to {w.depth(content['maximum_depth'])} at the deepest."]
+    said = [w.say("The_rig_drills_at_the_spot", need=need, depth=w.depth(content['maximum_depth']))]
     leave = content["walk_away"].get("dry")
     if leave is not None:
-        said.append(f"A hole that is still dry at {w.depth(leave)} is given up, unless you and the driller agree in writing to go on.")
-    said.append(f"A {w.word} that gives enough is cased, sealed against surface water, cleaned by air-lifting and tested. You get its record and its papers.")
-    said.append("A hole that does not is sealed as the local code asks.")
+        said.append(w.say("A_hole_that_is_still_dry", depth=w.depth(leave)))
+    said.append(w.say("A_that_gives_enough_is_cased"))
+    said.append(w.say("A_hole_that_does_not_is"))
     return said
 
 
@@ -67,48 +67,48 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     c = body.content
     money = lambda v: w.round_money(v, c["currency"])
     rows = []
-    for name, label, shown in (("metres", "Metres drilled", lambda v: w.depth(round(v))), ("seconds", "Hours on the job", w.hours), ("price", "Price with tax", money)):
+    for name, label, shown in (("metres", w.say("Metres_drilled"), lambda v: w.depth(round(v))), ("seconds", w.say("Hours_on_the_job"), w.hours), ("price", w.say("Price_with_tax"), money)):
         q = c[name]
         rows.append([label, shown(q["p10"]), shown(q["p50"]), shown(q["p90"])])
     blocks: list[dict[str, Any]] = [
         {"kind": "facts", "rows": [
-            ["For", w.customer()], ["Quote", f"{body.number}, revision {body.revision}"], ["At", (job.site.body.name if job.site else "") or w.place(job.spot or job.site)],
-            ["Stands until", w.iso_day(body.valid_until)], ["The need", w.typed(job.need, "flow", w.flow(c["need"]))], ["Rates", c["card_name"]],
+            [w.say("For"), w.customer()], [w.say("Quote_2"), w.say("revision", number=body.number, revision=body.revision)], [w.say("At"), (job.site.body.name if job.site else "") or w.place(job.spot or job.site)],
+            [w.say("Stands_until"), w.iso_day(body.valid_until)], [w.say("The_need"), w.typed(job.need, "flow", w.flow(c["need"]))], [w.say("Rates"), c["card_name"]],
         ]},
         {"kind": "figures", "items": [
-            [w.in_100(c["chance_found"]), f"chance of the need by {w.depth(c['maximum_depth'])}"], [money(c["price"]["p50"]), "as likely to cost more as less"],
-            [f"{money(c['price']['p10'])} – {money(c['price']['p90']).split(' ')[-1]}", "8 such jobs in 10 cost this"],
+            [w.in_100(c["chance_found"]), w.say("chance_of_the_need_by", depth=w.depth(c['maximum_depth']))], [money(c["price"]["p50"]), w.say("as_likely_to_cost_more_as")],
+            [f"{money(c['price']['p10'])} – {w.amount(c['price']['p90'], c['currency'])}", w.say("8_such_jobs_in_10_cost")],
         ]},
         {"kind": "pair", "left": [
-            heading("What will happen"), {"kind": "list", "items": _what_happens(job, w, c)},
-            heading("What it may cost"),
-            {"kind": "table", "head": ["", "1 in 10 less", "as likely", "1 in 10 more"], "align": "lrrr", "rows": rows},
-            heading("What is agreed about money"), {"kind": "list", "items": contract_words(c, w)},
+            heading(w.say("What_will_happen")), {"kind": "list", "items": _what_happens(job, w, c)},
+            heading(w.say("What_it_may_cost")),
+            {"kind": "table", "head": ["", w.say("1_in_10_less"), w.say("as_likely"), w.say("1_in_10_more")], "align": "lrrr", "rows": rows},
+            heading(w.say("What_is_agreed_about_money")), {"kind": "list", "items": contract_words(c, w)},
         ], "right": [{"kind": "picture", **_picture(job, w)}]},
-        heading("How it may go"),
-        {"kind": "table", "head": ["", "what it stands for", "depth", "hours", "you pay, with tax"], "align": "llrrr", "widths": [0, 1, 0, 0, 0], "rows": [
-            [s["name"].capitalize(), s["stands_for"], w.depth(s["depth"]), w.hours(s["seconds"]), w.money(s["price_minor"], c["currency"])] for s in c["scenarios"]
-        ], "note": f"From {c['holes']:,} simulated holes; {c['effective_records']:.0f} bores' worth of records stand behind the odds. The figures are ranges, not limits."},
+        heading(w.say("How_it_may_go")),
+        {"kind": "table", "head": ["", w.say("what_it_stands_for"), w.say("depth_2"), w.say("hours"), w.say("you_pay_with_tax")], "align": "llrrr", "widths": [0, 1, 0, 0, 0], "rows": [
+            [w.told(s["name"].capitalize()), w.told(s["stands_for"]), w.depth(s["depth"]), w.hours(s["seconds"]), w.money(s["price_minor"], c["currency"])] for s in c["scenarios"]
+        ], "note": w.say("From_simulated_holes_bores_worth_of", holes=w.whole(c['holes']), effective_records=w.whole(c['effective_records']))},
     ]
     for scenario in c["scenarios"]:
         if scenario["name"] in ("likely", "no water"):
-            title = f"Itemised: {scenario['name']}, {w.depth(scenario['depth'])}"
-            blocks += [heading(title), {"kind": "table", "head": ["item", "amount", "rate", c["currency"]], "align": "lrrr", "total": 1,
-                                        "rows": [*line_rows(scenario["lines"], w, c["currency"]), ["To pay, with tax", "", "", w.money(scenario["price_minor"], c["currency"])]]}]
+            title = w.say("Itemised", name=w.told(scenario['name']), depth=w.depth(scenario['depth']))
+            blocks += [heading(title), {"kind": "table", "head": [w.say("item"), w.say("amount"), w.say("rate"), c["currency"]], "align": "lrrr", "total": 1,
+                                        "rows": [*line_rows(scenario["lines"], w, c["currency"]), [w.say("To_pay_with_tax"), "", "", w.money(scenario["price_minor"], c["currency"])]]}]
     causes = [s for s in c["sensitivities"] if abs(s["price_high"] - s["price_low"]) > 0][:5]
     if causes:
-        blocks += [heading("What moves the price"), {"kind": "table", "head": ["cause", "if", "expected price", "if", "expected price"], "align": "llrlr", "widths": [1, 1, 0, 1, 0], "rows": [
-            [s["cause"].capitalize(), s["low_setting"], money(s["price_low"]), s["high_setting"], money(s["price_high"])] for s in causes]}]
-    blocks += [heading("What else to know"), {"kind": "cautions", "items": advisories_of([a for a in c["advisories"] if a.get("code") not in FIRM_ONLY])}]
+        blocks += [heading(w.say("What_moves_the_price")), {"kind": "table", "head": [w.say("cause"), w.say("if"), w.say("expected_price"), w.say("if"), w.say("expected_price")], "align": "llrlr", "widths": [1, 1, 0, 1, 0], "rows": [
+            [w.told(s["cause"].capitalize()), w.told(s["low_setting"]), money(s["price_low"]), w.told(s["high_setting"]), money(s["price_high"])] for s in causes]}]
+    blocks += [heading(w.say("What_else_to_know")), {"kind": "cautions", "items": advisories_of(w, [a for a in c["advisories"] if a.get("code") not in FIRM_ONLY])}]
     if w.settings.terms:
-        blocks += [heading("Terms"), {"kind": "text", "text": w.settings.terms}]
+        blocks += [heading(w.say("Terms")), {"kind": "text", "text": w.settings.terms}]
     accepted = next((f for f in job.acceptances if f.body.content_hash == body.content_hash), None)
     if accepted:
-        said = f"Accepted by {accepted.body.name} on {w.day(accepted.entry.at)}" + (f", {accepted.body.way}" if accepted.body.way else "") + "."
-        blocks += [heading("Acceptance"), {"kind": "text", "text": said}]
+        said = w.say("Accepted_by_on", name=accepted.body.name, day=w.day(accepted.entry.at)) + (f", {w.term(accepted.body.way)}" if accepted.body.way else "") + "."
+        blocks += [heading(w.say("Acceptance")), {"kind": "text", "text": said}]
     else:
-        blocks += [heading("Acceptance"), {"kind": "lines", "items": ["name", "signature", "date"]}]
-    return {"title": f"Quote {body.number}", "blocks": [*blocks, {"kind": "text", "text": f"Content of the quote: {body.content_hash}"}]}
+        blocks += [heading(w.say("Acceptance")), {"kind": "lines", "items": [w.say("name"), w.say("signature"), w.say("date")]}]
+    return {"title": w.say("Quote", number=body.number), "blocks": [*blocks, {"kind": "text", "text": w.say("Content_of_the_quote", content_hash=body.content_hash)}]}
 
 
 def _picture(job: Job, w: Wording) -> dict[str, Any]:
@@ -118,4 +118,4 @@ def _picture(job: Job, w: Wording) -> dict[str, Any]:
     expected = [f.body.design for f in job.designs if f.body.basis == "expected"]
     section = section_of(replace(job, holes={}), design=expected[-1] if expected else {})
     svg = living_section(section, width=247, height=345, medium="paper", units=w.system)
-    return {"svg": svg, "alt": "The expected ground, the planned construction and its depth", "caption": f"Expected ground and planned {w.word}."}
+    return {"svg": svg, "alt": w.say("The_expected_ground_the_planned_construction"), "caption": w.say("Expected_ground_and_planned")}

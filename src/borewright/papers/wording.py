@@ -1,4 +1,4 @@
-"""How a paper says things: the firm's units, its word for a bore, money, dates in the site's zone, "not recorded" for what is not."""
+"""How a paper says things: in the firm's language and units, with its word for a bore, money, dates in the site's zone, "not recorded" for what is not."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from borewright.drawing.scales import depth_words
-from borewright.quantities import from_si, show, shown_unit
+from borewright.papers.language import Language, load_language
+from borewright.quantities import from_si, rounded, show, shown_unit
 from borewright.record.fold import Fact, Hole, Job
 
 if TYPE_CHECKING:
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
 __all__ = ["Wording", "advisories_of", "gravest_first", "heading", "number", "printed"]
 
 NO_BREAK = "\u00a0"  # keeps a figure and its unit on one line
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
 
 
 def heading(text: str) -> dict[str, str]:
@@ -33,7 +33,7 @@ def number(given: Any) -> float | None:
     return float(given)
 
 
-def advisories_of(*tables: Any) -> list[dict[str, str]]:
+def advisories_of(w: Wording, *tables: Any) -> list[dict[str, str]]:
     """Return the advisories that results carry, each once, dangers first."""
     found: dict[str, dict[str, str]] = {}
     for table in tables:
@@ -41,7 +41,7 @@ def advisories_of(*tables: Any) -> list[dict[str, str]]:
         for row in rows or ():
             if isinstance(row, Mapping) and row.get("message"):
                 said = str(row["message"])
-                found.setdefault(said, {"severity": str(row.get("severity", "note")), "message": printed(said[:1].upper() + said[1:])})
+                found.setdefault(said, {"severity": str(row.get("severity", "note")), "message": printed(w.told(said[:1].upper() + said[1:]))})
     return gravest_first(found.values())
 
 
@@ -62,7 +62,8 @@ class Wording:
     def __init__(self, job: Job, settings: Settings, *, until: datetime | None = None):
         self.job, self.settings = job, settings
         self.system = settings.unit_system
-        self.word = settings.word
+        self.language: Language = load_language(settings.language)
+        self.word = self.language.texts["words"][settings.word]
         zone = (job.site.body.zone if job.site else "") or ("" if settings.zone == "UTC" else settings.zone)
         self._zone = _zone_of(zone)
         entries = [e for e, striker in job.history if striker is None and e.kind != "papers.issued"]
@@ -74,10 +75,46 @@ class Wording:
         """The word for a bore with a capital."""
         return self.word.capitalize()
 
+    def say(self, key: str, **values: Any) -> str:
+        """A text of the language file with its values in place; `word` and `Word` are always there."""
+        return self.language.texts["papers"][key].format(word=self.word, Word=self.Word, **values)
+
+    def lines(self, key: str) -> list[str]:
+        """A list of sentences of the language file."""
+        return [line.format(word=self.word, Word=self.Word) for line in self.language.texts["lists"][key]]
+
+    def cautions(self, key: str) -> list[dict[str, str]]:
+        """The cautions that a paper always carries, dangers first as they are written."""
+        return [{"severity": c["severity"], "message": c["message"].format(word=self.word, Word=self.Word)} for c in self.language.texts["cautions"][key]]
+
+    def term(self, word: str) -> str:
+        """A word of the job book (a string, a method, a reason) in the language; a word that the file has not stays as it was written."""
+        return self.language.texts["terms"].get(word, word)
+
+    def told(self, sentence: str) -> str:
+        """A sentence that a calculation told: in the language where the phrasebook has it, else as it was told."""
+        return self.language.phrase(sentence)
+
+    def figures(self, text: str) -> str:
+        """Figures written with a point, as the language writes them."""
+        return self.language.figures(text)
+
+    def n(self, value: float, digits: int = 3, *, decimals: int | None = None) -> str:
+        """A bare number: to significant digits with no zero behind, or with fixed decimals."""
+        return self.figures(f"{value:.{decimals}f}" if decimals is not None else rounded(value, digits))
+
+    def whole(self, value: float) -> str:
+        """A count, thousands apart."""
+        return self.figures(f"{value:,.0f}")
+
+    def percent(self, share: float) -> str:
+        """A fraction as the language writes a percentage."""
+        return self.language.texts["format"]["percent"].format(number=f"{100 * share:.0f}")
+
     def contact(self) -> str:
         """The firm in one line."""
         s = self.settings
-        licence = f"licence {s.licence}" if s.licence else ""
+        licence = self.say("licence", licence=s.licence) if s.licence else ""
         return " · ".join(" ".join(p.split()) for p in (s.address, s.phone, s.email, licence) if p)
 
     def local(self, moment: datetime) -> datetime:
@@ -91,9 +128,12 @@ class Wording:
 
     def day(self, moment: datetime) -> str:
         """A date as the firm's country writes it."""
-        at = self.local(moment)
-        month = MONTHS[at.month - 1]
-        return f"{month} {at.day}, {at.year}" if self.settings.units == "us" else f"{at.day} {month} {at.year}"
+        return self._written(self.local(moment))
+
+    def _written(self, at: datetime) -> str:
+        form = self.language.texts["format"]
+        order = form["date_us"] if self.settings.units == "us" else form["date_first"] if at.day == 1 else form["date"]
+        return order.format(day=at.day, month=form["months"][at.month - 1], year=at.year)
 
     def iso_day(self, text: str) -> str:
         """An ISO date as the firm's country writes it; anything else as it stands."""
@@ -101,8 +141,7 @@ class Wording:
             at = datetime.fromisoformat(text)
         except ValueError:
             return text
-        month = MONTHS[at.month - 1]
-        return f"{month} {at.day}, {at.year}" if self.settings.units == "us" else f"{at.day} {month} {at.year}"
+        return self._written(at)
 
     def day_of_record(self) -> str:
         """The date of the last entry that a paper rests on."""
@@ -110,7 +149,7 @@ class Wording:
 
     def depth(self, depth: float | None) -> str:
         """A depth to the digit it was recorded in, with its unit."""
-        return "" if depth is None else f"{depth_words(depth, self.system)}{NO_BREAK}{shown_unit('depth', self.system)}"
+        return "" if depth is None else f"{self.figures(depth_words(depth, self.system))}{NO_BREAK}{shown_unit('depth', self.system)}"
 
     def distance(self, metres: float | None) -> str:
         """A length over land: metres or feet when near, kilometres or miles when far."""
@@ -118,27 +157,27 @@ class Wording:
             return ""
         far = metres >= 2000
         unit = ("km" if far else "m") if self.system == "metric" else ("mile" if far else "ft")
-        text = show(metres, "length", unit=unit, digits=3)
-        return text + "s" if unit == "mile" and not text.startswith("1 ") else text
+        text = self.figures(show(metres, "length", unit=unit, digits=3))
+        return self.say("miles", number=text.removesuffix(" mile")) if unit == "mile" and not text.startswith("1 ") else text
 
     def fine_depth(self, depth: float) -> str:
         """A reading of a level: to the millimetre, or the hundredth of a foot."""
         unit = shown_unit("depth", self.system)
-        return f"{from_si(depth, 'depth', unit):.{3 if unit == 'm' else 2}f} {unit}".replace("-", "−")
+        return self.figures(f"{from_si(depth, 'depth', unit):.{3 if unit == 'm' else 2}f} {unit}".replace("-", "−"))
 
     def span(self, top: float, bottom: float) -> str:
         """Two depths, one unit."""
-        return f"{depth_words(top, self.system)}–{depth_words(bottom, self.system)}{NO_BREAK}{shown_unit('depth', self.system)}"
+        return self.figures(f"{depth_words(top, self.system)}–{depth_words(bottom, self.system)}") + f"{NO_BREAK}{shown_unit('depth', self.system)}"
 
     def level(self, level: float | None) -> str:
         """A water level in words: below ground, or how high it stands above."""
         if level is None:
             return ""
-        return f"{self.depth(level)} below ground" if level >= 0 else f"{self.depth(-level)} above ground (flows)"
+        return self.say("below_ground", depth=self.depth(level)) if level >= 0 else self.say("above_ground_flows", depth=self.depth(-level))
 
     def q(self, si: float | None, kind: str, digits: int = 3) -> str:
         """A quantity in the firm's units."""
-        return "" if si is None else printed(show(si, kind, system=self.system, digits=digits)).replace(" ", NO_BREAK)
+        return "" if si is None else self.figures(printed(show(si, kind, system=self.system, digits=digits))).replace(" ", NO_BREAK)
 
     def flow(self, si: float | None) -> str:
         """A flow in the firm's unit."""
@@ -150,7 +189,7 @@ class Wording:
 
     def slot(self, si: float) -> str:
         """A slot width: millimetres, or thousandths of an inch where inches are used."""
-        return show(si, "diameter", unit="mm", digits=3) if self.system == "metric" else f"{si / 0.0254 * 1000:.0f} thousandths of an inch"
+        return self.figures(show(si, "diameter", unit="mm", digits=3)) if self.system == "metric" else self.say("thousandths_of_an_inch", count=si / 0.0254 * 1000)
 
     def typed(self, fact: Fact | None, name: str, shown: str) -> str:
         """A quantity as it was typed, with the firm's unit behind it where the two differ."""
@@ -161,7 +200,14 @@ class Wording:
         """An amount, exact."""
         from borewright.pricing import show_minor
 
-        return "" if minor is None else show_minor(int(round(minor)), currency or self.settings.currency)
+        if minor is None:
+            return ""
+        code, _, amount = show_minor(int(round(minor)), currency or self.settings.currency).partition(" ")
+        return self.language.texts["format"]["money"].format(currency=code, amount=self.figures(amount))
+
+    def amount(self, minor: float, currency: str) -> str:
+        """An amount to three digits without its currency, behind one that has it."""
+        return self.round_money(minor, currency).replace(currency, "").strip()
 
     def round_money(self, minor: float | None, currency: str) -> str:
         """An amount to three digits: a range from a simulation promises no more."""
@@ -169,25 +215,26 @@ class Wording:
             return ""
         step = 10 ** max(0, len(str(abs(int(minor)))) - 3)
         text = self.money(int(round(minor / step)) * step, currency)
-        return text.removesuffix(".00")
+        return text.replace(self.language.texts["format"]["decimal"] + "00", "") if step >= 100 else text
 
     def place(self, fact: Fact | None) -> str:
         """Latitude and longitude."""
         if fact is None:
             return ""
         lat, lon = fact.body.latitude, fact.body.longitude
-        return f"{abs(lat):.5f}° {'S' if lat < 0 else 'N'}, {abs(lon):.5f}° {'W' if lon < 0 else 'E'}"
+        north, east = self.term("S" if lat < 0 else "N"), self.term("W" if lon < 0 else "E")
+        return f"{self.n(abs(lat), decimals=5)}° {north}, {self.n(abs(lon), decimals=5)}° {east}"
 
     def in_100(self, share: float | None) -> str:
         """A probability as so many in 100."""
         if share is None:
             return ""
         value = 100 * share
-        return "under 1 in 100" if 0 < value < 0.5 else "over 99 in 100" if 99.5 < value < 100 else f"{value:.0f} in 100"
+        return self.say("under_1_in_100") if 0 < value < 0.5 else self.say("over_99_in_100") if 99.5 < value < 100 else self.say("in_100", value=value)
 
     def hours(self, seconds: float | None) -> str:
         """A duration in hours."""
-        return "" if seconds is None else show(seconds, "time", unit="h", digits=3)
+        return "" if seconds is None else self.figures(show(seconds, "time", unit="h", digits=3))
 
     def customer(self) -> str:
         """The customer's name, or nothing."""

@@ -16,13 +16,15 @@ from borewright.storage.home import data_folder
 __all__ = ["Settings", "load_settings", "save_settings", "settings_from_dict"]
 
 FILE = "settings.toml"
+LANGUAGES = ("en", "fr")  # of the papers; a test holds them to the files of borewright.papers.language
 
 
 @dataclass(frozen=True, slots=True)
 class Settings:
     """What the firm says once: who it is, its words, its units and its paper.
 
-    `bag_mass` is the mass of one bag of cement [kg]; `keep_backups` the number of days that nightly backups are kept.
+    `bag_mass` is the mass of one bag of cement [kg]; `keep_backups` the number of days that nightly backups are kept; `language` that of the papers;
+    `owner_page` the address of the page that the code on a handover pack opens, with {job} where the job's id stands.
     """
 
     firm: str = ""
@@ -31,6 +33,7 @@ class Settings:
     phone: str = ""
     email: str = ""
     licence: str = ""
+    language: str = "en"
     word: str = "bore"
     units: str = "metric"
     paper: str = "A4"
@@ -42,6 +45,7 @@ class Settings:
     quote_valid_days: int = 30
     keep_backups: int = 14
     terms: str = ""
+    owner_page: str = ""
 
     def __post_init__(self) -> None:
         for name, test in _TESTS.items():
@@ -102,6 +106,15 @@ def _known_zone(name: str) -> bool:
     return True
 
 
+def _owner_page(name: str, value: Any) -> None:
+    if value == "":
+        return
+    _text(300)(name, value)
+    # A code that is scanned from a headworks years later must open a page and nothing else.
+    if not re.fullmatch(r"https?://[^\s{}\"<>]+(\{job\}[^\s{}\"<>]*)?", value) or value.count("{job}") > 1:
+        raise BadInput(name, value, "is not the address of a page", "such as https://example.org/bores/{job}, or nothing")
+
+
 def _zone(name: str, value: Any) -> None:
     if not isinstance(value, str) or not _known_zone(value):
         raise BadInput(name, value, "is not a time zone", "an IANA name such as Australia/Brisbane")
@@ -109,10 +122,10 @@ def _zone(name: str, value: Any) -> None:
 
 _TESTS: dict[str, Callable[[str, Any], None]] = {
     "firm": _text(200), "owner": _text(200), "address": _text(1000), "phone": _text(60), "email": _form(r"|[^@\s]+@[^@\s]+", "name@place, or nothing"),
-    "licence": _text(120), "word": _choice("bore", "well"), "units": _choice("metric", "us", "imperial"), "paper": _choice("A4", "Letter"),
+    "licence": _text(120), "language": _choice(*LANGUAGES), "word": _choice("bore", "well"), "units": _choice("metric", "us", "imperial"), "paper": _choice("A4", "Letter"),
     "currency": _form(r"[A-Z]{3}", "three capital letters, ISO 4217, such as AUD"), "zone": _zone, "bag_mass": _number(1, 100),
     "logo": _text(500), "colour": _form(r"#[0-9a-fA-F]{6}", "a colour such as #2f5d62"), "quote_valid_days": _number(1, 365, whole=True),
-    "keep_backups": _number(1, 3650, whole=True), "terms": _text(8000),
+    "keep_backups": _number(1, 3650, whole=True), "terms": _text(8000), "owner_page": _owner_page,
 }
 
 
