@@ -344,3 +344,25 @@ def test_json_keeps_to_the_contract():
     assert theis["parameters"]["transmissivity_m2_per_d"]["value"] == pytest.approx(86.4, rel=1e-4)
     assert theis["parameters"]["storativity"]["value"] == pytest.approx(1e-4, rel=1e-4)
     assert answer["best"] == "theis" and {"aicc", "rmse_m"} <= set(theis)
+
+
+@pytest.mark.parametrize(("word", "name"), [("leaky", "hantush-jacob"), ("Hantush", "hantush-jacob"), ("Papadopulos & Cooper", "papadopulos-cooper"),
+                                            ("double porosity", "warren-root"), ("warren_root", "warren-root"), ("gringarten", "gringarten")])
+def test_a_solution_answers_to_its_plain_words(word, name):
+    from borewright.hydraulics.solutions import solution_named
+
+    assert solution_named(word).name == name
+
+
+def test_bore_storage_is_fitted_in_a_wide_well_and_beside_it():
+    """A dug well of 2 m radius is the pumped bore when its radius says so; a bore beside it feels its storage too."""
+    given_ = {"rate": 2e-3, "transmissivity": 5e-4, "storativity": 2e-3, "bore_radius": 2.0, "casing_radius": 2.0}
+    time = np.geomspace(60, 3 * DAY, 50)
+    inside = Levels(time, h.bore_storage_drawdown(time, radius=2.0, **given_), 2.0, "well")
+    beside = Levels(time, h.bore_storage_drawdown(time, radius=12.0, **given_), 12.0, "beside")
+    for levels in ([inside], [beside], [inside, beside]):
+        fit = h.fit_test(levels, rate=2e-3, solutions=["papadopulos-cooper"], bore_radius=2.0, casing_radius=2.0).leading
+        assert fit.parameters["transmissivity"].value == pytest.approx(5e-4, rel=1e-3)
+        assert fit.parameters["storativity"].value == pytest.approx(2e-3, rel=1e-2)
+    with pytest.raises(BadInput, match="bore_radius"):
+        h.fit_test([beside], rate=2e-3, solutions=["papadopulos-cooper"])

@@ -34,7 +34,7 @@ def run_pumptest(arguments: argparse.Namespace) -> int:
     history = _history(arguments)
     radius = _length(arguments.radius, "radius")
     fit = fit_test(
-        read_levels(arguments.data, radius=radius), rate=history, solutions=arguments.solution, bore_radius=_length(arguments.bore_radius, "bore-radius"),
+        read_levels(arguments.data, radius=radius), rate=history, solutions=_solutions(arguments), bore_radius=_length(arguments.bore_radius, "bore-radius"),
         casing_radius=_length(arguments.casing_radius, "casing-radius"), thickness=_length(arguments.thickness, "thickness"),
         robust=arguments.robust, confidence=arguments.confidence)
     answer = fits_as_dict(fit)
@@ -43,6 +43,11 @@ def run_pumptest(arguments: argparse.Namespace) -> int:
     else:
         print("\n".join(_fits_in_words(answer)))
     return 0
+
+
+def _solutions(arguments: argparse.Namespace) -> list[str] | None:
+    """Return the names given by --solution, once or often, with commas or without."""
+    return None if arguments.solution is None else [word for text in arguments.solution for word in text.split(",") if word.strip()]
 
 
 def _length(text: str | None, field: str) -> float | None:
@@ -251,7 +256,7 @@ def _rate_given(arguments: argparse.Namespace) -> dict[str, Any]:
                             level(arguments.lifting_level, "lifting-level"), level(arguments.air_line, "air-line"))
     elif arguments.target is not None:
         test = fit_test(read_levels(arguments.target, radius=_length(arguments.radius, "radius")), rate=_history(arguments),
-                        solutions=arguments.solution, bore_radius=bore_radius)
+                        solutions=_solutions(arguments), bore_radius=bore_radius)
     else:
         raise BadInput("target", None, "is missing", "a job, a CSV of a pumping test, or --airlift")
     loss = arguments.well_loss

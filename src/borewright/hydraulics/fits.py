@@ -187,7 +187,7 @@ def fit_test(
     places = tuple(_place(one, bore_radius, casing_radius) for one in clean)
     readied = tuple(Levels(one.time, one.drawdown, place.radius, one.well, place.pumped) for one, place in zip(clean, places, strict=True))
     pressed = [press(one.time, one.drawdown, history) for one in readied]
-    wanted = _wanted(solutions, places)
+    wanted = _wanted(solutions, places, bore_radius)
     if solutions is None and thickness is not None and not any(p.pumped for p in places):
         wanted.append("neuman")
     fits, refused = [], []
@@ -231,7 +231,7 @@ def _doubts_of_set_up(fits: Sequence[FittedSolution], places: Sequence[Place], c
     return tuple(notes)
 
 
-def _wanted(solutions: Sequence[str] | None, places: Sequence[Place]) -> list[str]:
+def _wanted(solutions: Sequence[str] | None, places: Sequence[Place], bore_radius: float | None) -> list[str]:
     pumped = any(p.pumped for p in places)
     if solutions is not None:
         names = []
@@ -239,6 +239,8 @@ def _wanted(solutions: Sequence[str] | None, places: Sequence[Place]) -> list[st
             key = "cooper-jacob" if str(name).strip().lower().replace("_", "-") in ("cooper-jacob", "jacob") else solution_named(name).name
             if key != "cooper-jacob" and SOLUTIONS[key].where == "pumped" and not all(p.pumped for p in places):
                 raise BadInput("solution", name, "holds in the pumped bore only", "readings from the pumped bore, or another solution")
+            if key == "papadopulos-cooper" and bore_radius is None and not all(p.pumped for p in places):
+                raise BadInput("bore_radius", None, "is needed for the water standing in the bore", "the radius of the pumped bore [m]")
             names.append(key)
         return list(dict.fromkeys(names))
     only_pumped = all(p.pumped for p in places)
@@ -255,7 +257,8 @@ def _needs_more(fits: Sequence[FittedSolution]) -> bool:
 
 def _place(one: Levels, bore_radius: float | None, casing_radius: float | None) -> Place:
     radius = one.radius
-    pumped = one.pumped if one.pumped is not None else (radius is None or radius < PUMPED_RADIUS)
+    near = radius is None or radius < PUMPED_RADIUS or (bore_radius is not None and radius <= bore_radius * 1.001)
+    pumped = one.pumped if one.pumped is not None else near
     if radius is None or radius == 0:
         radius = bore_radius or ASSUMED_RADIUS
     elif pumped and bore_radius is not None:

@@ -58,7 +58,6 @@ class Solution:
     grid: Callable[[GridData], Mapping[str, np.ndarray]]
     scales: bool = True
     where: str = "any"
-    by_default: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +164,7 @@ SOLUTIONS: dict[str, Solution] = {
         Solution(
             "papadopulos-cooper", "Confined, with the water standing in the bore (Papadopulos & Cooper)", (TRANSMISSIVITY, STORATIVITY), _bore_storage,
             "The first water came out of the casing; the aquifer shows only after that. An even sheet without an edge explains the rest.",
-            "Papadopulos & Cooper (1967) Water Resources Research 3:241-244", _none, scales=False, where="pumped"),
+            "Papadopulos & Cooper (1967) Water Resources Research 3:241-244", _none, scales=False),
         Solution(
             "gringarten", "A bore on one long open fracture (Gringarten)",
             (TRANSMISSIVITY, Parameter("fracture_storage", "m2", 1e-12, 1e10, "storativity_times_half_length_squared_m2")), _fracture_of("open"),
@@ -175,7 +174,7 @@ SOLUTIONS: dict[str, Solution] = {
             "gringarten-even", "A bore on a fracture that takes water evenly (Gringarten)",
             (TRANSMISSIVITY, Parameter("fracture_storage", "m2", 1e-12, 1e10, "storativity_times_half_length_squared_m2")), _fracture_of("even"),
             "The bore drinks from one long fracture: drawdown first grows as the root of time. Early yield flatters such a bore.",
-            "Gringarten, Ramey & Raghavan (1974) SPE Journal 14:347-360", _none, where="pumped", by_default=False),
+            "Gringarten, Ramey & Raghavan (1974) SPE Journal 14:347-360", _none, where="pumped"),
         Solution(
             "warren-root", "Fractures fed by the rock between them (Warren & Root)",
             (TRANSMISSIVITY, STORATIVITY, Parameter("block_storativity_ratio", "", 1e-3, 1e6, "block_over_fracture_storativity"),
@@ -189,8 +188,7 @@ SOLUTIONS: dict[str, Solution] = {
              Parameter("interflow", "1/m2", 1e-14, 1e4, "interflow_per_m2")), _slabs,
             "Fractures give water at once, the rock between them slowly: the fall is gentle for a while, then steeper.",
             "Moench (1984) Water Resources Research 20:831-846",
-            lambda d: {"block_storativity_ratio": np.array([3.0, 20.0, 150.0]), "interflow": np.geomspace(1e-9, 1e0, 10) / max(d.radius, 0.3) ** 2},
-            by_default=False),
+            lambda d: {"block_storativity_ratio": np.array([3.0, 20.0, 150.0]), "interflow": np.geomspace(1e-9, 1e0, 10) / max(d.radius, 0.3) ** 2}),
         Solution(
             "barker", "Flow of any dimension (Barker)",
             (TRANSMISSIVITY, STORATIVITY, Parameter("flow_dimension", "", 1.0, 3.0, "flow_dimension", logarithmic=False)), _dimension,
@@ -204,14 +202,25 @@ SOLUTIONS: dict[str, Solution] = {
             "The fall pauses while the water table starts to drain, then goes on: the pores at the table give most of the water.",
             "Neuman (1975) Water Resources Research 11:329-342",
             lambda d: {"yield_ratio": np.array([8.0, 60.0, 500.0]), "vertical_factor": np.geomspace(1e-3, 3.0, 4) / d.radius**2},
-            where="observed", by_default=False),
+            where="observed"),
     )
 }
 
 
+ALSO_CALLED = {
+    "leaky": "hantush-jacob", "barrier": "theis-barrier", "no-flow": "theis-barrier", "recharge": "theis-recharge", "bore-storage": "papadopulos-cooper",
+    "unconfined": "neuman", "fracture": "gringarten", "double-porosity": "warren-root", "generalised-radial-flow": "barker", "confined": "theis",
+    "recovery": "theis", "theis-recovery": "theis",
+}
+
+
 def solution_named(name: str) -> Solution:
-    """Return a solution, or raise BadInput naming those there are."""
-    key = str(name).strip().lower().replace("_", "-").replace(" ", "-")
+    """Return a solution by its name, a plain word for it, or a part of its name that fits one only; else raise BadInput naming those there are."""
+    key = "-".join(str(name).strip().lower().replace("_", "-").replace("&", " ").split())
+    key = ALSO_CALLED.get(key, key)
     if key not in SOLUTIONS:
-        raise BadInput("solution", name, "is not a solution", "one of " + ", ".join([*SOLUTIONS, "cooper-jacob"]))
+        like = [one for one in SOLUTIONS if key and key in one]
+        if len(like) != 1:
+            raise BadInput("solution", name, "is not a solution", "one of " + ", ".join([*SOLUTIONS, "cooper-jacob"]))
+        key = like[0]
     return SOLUTIONS[key]
