@@ -14,7 +14,7 @@ from starlette.exceptions import HTTPException
 from borewright import __version__
 from borewright.drawing import font_folder
 from borewright.errors import BadInput, BorewrightError, Conflict, NotFound, Refused
-from borewright.web import api, benchpages, firm, jobs, registers, rigpage, signin
+from borewright.web import api, benchpages, customer, firm, jobs, pumping, registers, rigpage, signin, supply, waterpages
 from borewright.web.acts import Desk
 from borewright.web.demorun import DemoRun
 from borewright.web.guard import Access, Guard, Sessions
@@ -42,7 +42,7 @@ def create_app(book: Any, settings_folder: Path | str, *, access: Access | None 
     app.state.sessions = Sessions(folder)
     app.state.demo = DemoRun()
     app.state.told: dict[str, str] = {}  # what a use-case refused, to be shown once on the job's page
-    for room in (api, jobs, benchpages, registers, firm, rigpage, signin):
+    for room in (api, pumping, supply, waterpages, customer, jobs, benchpages, registers, firm, rigpage, signin):
         app.include_router(room.router)
     app.mount("/static/fonts", StaticFiles(directory=font_folder()), name="fonts")
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

@@ -93,7 +93,7 @@ def accept_quote(
     BadInput
         No name, no such revision.
     Conflict
-        The quote has run out, or a later revision stands.
+        The quote has run out, a later revision stands, or it was accepted already: the first acceptance is the one that counts.
     """
     job = book.job(job_id)
     if not name.strip():
@@ -109,6 +109,9 @@ def accept_quote(
     moment = at or datetime.now(UTC).astimezone()
     if quote.valid_until and moment.date().isoformat() > quote.valid_until:
         raise Conflict(f"quote {quote.number} ran out on {quote.valid_until}; issue it again")
+    if job.accepted is not None:
+        first = job.accepted
+        raise Conflict(f"quote {quote.number}, revision {quote.revision}, was accepted already by {first.body.name} on {first.entry.at.date().isoformat()}")
     return book.write(job_id, "quote.accepted", {
         "number": quote.number, "revision": quote.revision, "name": name.strip(), "content_hash": quote.content_hash, "way": way,
     }, by=by, at=at)
