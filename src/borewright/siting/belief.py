@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -10,7 +11,7 @@ from borewright.siting.fields import Field, correlation, covariance, distances, 
 from borewright.siting.model import Layer, OddsModel
 from borewright.siting.register import Register
 
-__all__ = ["Belief", "belief_at"]
+__all__ = ["Around", "Belief", "around", "belief_at", "belief_from"]
 
 _NEAREST = 160  # bores that speak for one spot
 _TILE = 400  # bores that speak for a tile of spots
@@ -45,7 +46,73 @@ class Belief:
     nearest: np.ndarray
 
 
-def _layer_at(layer: Layer, rows: np.ndarray, separation: np.ndarray, cross: np.ndarray, points_told: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray]:
+@dataclass(frozen=True, slots=True)
+class Around:
+    """The nearest bores of one spot: rows of the register, ascending in distance [m]."""
+
+    rows: np.ndarray
+    distance: np.ndarray
+
+
+def around(register: Register, longitude: float, latitude: float) -> Around:
+    """Return the bores that speak for one spot [deg]."""
+    distance, rows = register.tree.query(places(longitude, latitude), k=min(_NEAREST, len(register)))
+    return Around(np.atleast_1d(rows), np.atleast_1d(distance))
+
+
+def belief_from(model: OddsModel, register: Register, near: Around) -> Belief:
+    """Return the belief at one spot from the bores around it."""
+    return Belief(*_one(model, register, near)[:, None])
+
+
+def _one(model: OddsModel, register: Register, near: Around) -> np.ndarray:
+    """Return the eight numbers of a belief at one spot."""
+    points = register.places[near.rows]
+    out = np.zeros(8)
+    out[0:2] = _layer_one(model.scale, near, points)
+    out[2:4] = _layer_one(model.water, near, points)
+    if model.datum is not None:
+        out[4:6] = _layer_one(model.datum, near, points)
+    close = near.distance[model.scale.precision[near.rows] > 0]
+    reach = model.scale.field
+    weight = correlation(close, reach.length, reach.family)
+    out[6], out[7] = weight @ weight, close[0] if len(close) else np.inf
+    return out
+
+
+@lru_cache(maxsize=192)
+def _pairs(n: int) -> np.ndarray:
+    """Return where the pairs of n bores stand in their matrix, row by row above the diagonal."""
+    first, second = np.triu_indices(n, 1)
+    return first * n + second
+
+
+def _layer_one(layer: Layer, near: Around, points: np.ndarray) -> tuple[float, float]:
+    """Return mean and variance of a layer at one spot: as `_layer_at`, each pair of bores worked out once."""
+    from scipy.linalg.lapack import dpotrf, dtrtrs
+    from scipy.spatial.distance import pdist
+
+    field: Field = layer.field
+    rows, distance, precision = near.rows, near.distance, layer.precision[near.rows]
+    told = precision > 0
+    if not told.all():
+        rows, distance, precision, points = rows[told], distance[told], precision[told], points[told]
+    n = len(rows)
+    if n == 0:
+        return field.mean, field.variance
+    system = np.zeros(n * n)
+    if n > 1:
+        system[_pairs(n)] = covariance(pdist(points), field)
+    system[:: n + 1] = field.sd**2 + field.level_sd**2 + field.nugget**2 + 1.0 / np.maximum(precision, _NONE)
+    lower, _ = dpotrf(system.reshape(n, n).T, lower=True, clean=False, overwrite_a=True)
+    right = np.empty((2, n))
+    right[0], right[1] = layer.value[rows] - field.mean, covariance(distance, field)
+    solved, _ = dtrtrs(lower, right.T, lower=True, overwrite_b=True)
+    half = solved[:, 1]
+    return field.mean + half @ solved[:, 0], max(field.variance - half @ half, 1e-9)
+
+
+def _layer_at(layer: Layer, rows: np.ndarray, separation: np.ndarray, cross: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Return mean and variance of a layer at sites from the rows that tell something."""
     from scipy.linalg.lapack import dpotrf, dtrtrs
 
@@ -77,13 +144,14 @@ def belief_at(model: OddsModel, register: Register, lon: np.ndarray, lat: np.nda
     Sites are taken in tiles so small beside the reach of their nearest bores that those bores serve the whole tile; a
     single site takes its own nearest bores.
     """
+    if np.size(lon) <= 8:
+        return Belief(*np.array([_one(model, register, around(register, x, y)) for x, y in zip(np.ravel(lon), np.ravel(lat), strict=True)]).reshape(-1, 8).T)
     points = places(lon, lat)
     tree = register.tree
     n = len(register)
     out = np.empty((8, len(points)))
-    single = len(points) <= 8
-    most = min(_NEAREST if single else _TILE, n)
-    stack = [np.array([i]) for i in range(len(points))] if single else [np.arange(len(points))]
+    most = min(_TILE, n)
+    stack = [np.arange(len(points))]
     while stack:
         sites = stack.pop()
         mine = points[sites]

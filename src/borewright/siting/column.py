@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from borewright.errors import Advisory
 from borewright.ground import GROUND
-from borewright.siting.belief import Belief
+from borewright.siting.belief import Around, Belief
 from borewright.siting.evidence import datum_depths
-from borewright.siting.fields import places
 from borewright.siting.model import OddsModel
 from borewright.siting.prospect import ExpectedColumn
 from borewright.siting.register import Register
@@ -21,11 +22,9 @@ _QUANTILES = (0.1, 0.25, 0.5, 0.75, 0.9)
 _UNKNOWN_ROCKHEAD = (12.0, 0.9)
 
 
-def _neighbours(register: Register, told: np.ndarray, latitude: float, longitude: float, count: int) -> tuple[np.ndarray, np.ndarray]:
+def _neighbours(near: Around, told: np.ndarray, count: int) -> tuple[np.ndarray, np.ndarray]:
     """Return the nearest rows that tell something, and weights that halve over the distance of the tenth."""
-    k = min(len(register), 4 * count)
-    distance, rows = register.tree.query(places(np.array([longitude]), np.array([latitude])), k=k)
-    distance, rows = np.ravel(distance), np.ravel(rows)
+    distance, rows = near.distance[: 4 * count], near.rows[: 4 * count]
     keep = told[rows]
     distance, rows = distance[keep][:count], rows[keep][:count]
     if len(rows) == 0:
@@ -34,15 +33,15 @@ def _neighbours(register: Register, told: np.ndarray, latitude: float, longitude
     return rows, np.exp2(-((distance / half) ** 2))
 
 
-def weighted_quantiles(register: Register, values: np.ndarray, latitude: float, longitude: float) -> dict[float, float]:
-    """Return quantiles of a recorded value among the bores around, nearer ones counted more; empty with fewer than 3."""
-    told = np.isfinite(values)
-    if not told.any():
+def weighted_quantiles(register: Register, name: str, near: Around) -> dict[float, float]:
+    """Return quantiles of static_level or conductivity among the bores around, nearer ones counted more; empty with fewer than 3."""
+    told = register.told[name]
+    if told is None:
         return {}
-    rows, weight = _neighbours(register, told, latitude, longitude, 25)
+    rows, weight = _neighbours(near, told, 25)
     if len(rows) < 3:
         return {}
-    return _quantiles(values[rows], weight)
+    return _quantiles(getattr(register, name)[rows], weight)
 
 
 def _quantiles(values: np.ndarray, weight: np.ndarray) -> dict[float, float]:
@@ -52,7 +51,7 @@ def _quantiles(values: np.ndarray, weight: np.ndarray) -> dict[float, float]:
     return {q: float(np.interp(q, at, values)) for q in _QUANTILES}
 
 
-def expected_column(register: Register, model: OddsModel, belief: Belief, latitude: float, longitude: float, deepest: float) -> tuple[ExpectedColumn, list[Advisory]]:
+def expected_column(register: Register, model: OddsModel, belief: Belief, near: Around, deepest: float) -> tuple[ExpectedColumn, list[Advisory]]:
     """Return the belief about the ground under a spot, from the logs around it.
 
     Notes
@@ -60,16 +59,12 @@ def expected_column(register: Register, model: OddsModel, belief: Belief, latitu
     Each cell's classes are those of the logs around, weighted by distance, a log being stretched so that its own rockhead
     falls on the rockhead expected here; below the last log the deepest ground known goes on.
     """
-    edges = np.arange(0.0, np.ceil(deepest / 2.0) * 2.0 + 0.1, 2.0)
-    middle = 0.5 * (edges[1:] + edges[:-1])
     if register.intervals is None:
-        return _unknown(edges, middle), [Advisory("ground-unknown", "doubt", "No bore of this register has a log: the ground shown is a guess, loose ground over rock.", "column")]
-    logs = register.intervals
-    logged = np.zeros(len(register), bool)
-    logged[logs.bore[logs.ground >= 0]] = True
-    rows, weight = _neighbours(register, logged, latitude, longitude, _LOGS)
+        return _unknown(deepest), [Advisory("ground-unknown", "doubt", "No bore of this register has a log: the ground shown is a guess, loose ground over rock.", "column")]
+    edges, middle = _cells(deepest)
+    rows, weight = _neighbours(near, register.logged, _LOGS)
     if len(rows) < 3:
-        return _unknown(edges, middle), [Advisory("ground-unknown", "doubt", "Fewer than 3 logs stand near: the ground shown is a guess, loose ground over rock.", "column")]
+        return _unknown(deepest), [Advisory("ground-unknown", "doubt", "Fewer than 3 logs stand near: the ground shown is a guess, loose ground over rock.", "column")]
     rockheads = register_rockheads(register)[rows]
     quantiles = _rockhead(model, belief, rockheads, weight)
     chance = _stretched_logs(register, rows, weight, rockheads, quantiles, middle)
@@ -134,9 +129,22 @@ def _guess() -> dict[float, float]:
     return {q: float(median * np.exp(spread * ndtri(q))) for q in _QUANTILES}
 
 
-def _unknown(edges: np.ndarray, middle: np.ndarray) -> ExpectedColumn:
+def _cells(deepest: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return edges and middles of the cells of a column [m]."""
+    edges = np.arange(0.0, np.ceil(deepest / 2.0) * 2.0 + 0.1, 2.0)
+    return edges, 0.5 * (edges[1:] + edges[:-1])
+
+
+@lru_cache(maxsize=8)
+def _unknown_parts(deepest: float) -> tuple[np.ndarray, np.ndarray, dict[float, float]]:
     from scipy.special import ndtr
 
+    edges, middle = _cells(deepest)
     median, spread = _UNKNOWN_ROCKHEAD
     rock = ndtr((np.log(middle) - np.log(median)) / spread)
-    return ExpectedColumn(edges, ("clay", "rock"), np.column_stack([1.0 - rock, rock]), _guess(), 0.0)
+    return edges, np.column_stack([1.0 - rock, rock]), _guess()
+
+
+def _unknown(deepest: float) -> ExpectedColumn:
+    edges, chance, quantiles = _unknown_parts(deepest)
+    return ExpectedColumn(edges.copy(), ("clay", "rock"), chance.copy(), dict(quantiles), 0.0)

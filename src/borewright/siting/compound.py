@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -24,24 +25,72 @@ def _severity(log_need: np.ndarray, log_yield_sd: np.ndarray | float, cells: int
     """
     from scipy.special import ndtr
 
+    chance = ndtr((_log_edges(cells) + log_need[..., None]) / np.asarray(log_yield_sd)[..., None])
+    return chance[..., 1:] - chance[..., :-1]
+
+
+@lru_cache(maxsize=8)
+def _log_edges(cells: int) -> np.ndarray:
+    """Return the logarithms of the cells' edges over the need."""
     edges = (np.arange(cells + 2) - 0.5) / cells
     edges[0] = 1e-300
-    return np.diff(ndtr((np.log(edges) + log_need[..., None]) / np.asarray(log_yield_sd)[..., None]), axis=-1)
+    return np.log(edges)
 
 
-def _below(severity: np.ndarray, generate: Callable[[np.ndarray], np.ndarray], cells: int) -> np.ndarray:
-    """Return the chance that the sum stays below the need, with `generate` the count's generating function.
+@lru_cache(maxsize=8)
+def _tilted(cells: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return the tilt of each cell, and size and angle of the weights that add up the untilted cells below the need."""
+    length = 4 * cells
+    powers = np.exp(-24.0 / length * np.arange(cells + 1))
+    # The sum wanted is linear in the transform, so one product stands for transforming back and adding; half of the cell
+    # that straddles the need lies below it.
+    wanted = np.zeros(length)
+    wanted[: cells + 1] = 1.0 / powers
+    wanted[cells] *= 0.5
+    weights = np.fft.rfft(wanted).conj() / length
+    weights[1:-1] *= 2.0
+    return powers, np.abs(weights), np.angle(weights)
+
+
+def _below(severity: np.ndarray, generate: Callable[[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]], cells: int) -> np.ndarray:
+    """Return the chance that the sum stays below the need.
+
+    `generate` is the count's generating function: from the real part of one minus the transform, and its imaginary part, to
+    the logarithm of the size and the angle of its value (real functions are quicker than complex ones).
 
     Sums of several yields run past the end of the transform and would wrap round; the exponential tilt makes what
     wraps vanish (Grübel and Hermesmeier 1999).
     """
-    length = 4 * cells
-    tilt = 24.0 / length
-    powers = np.exp(-tilt * np.arange(cells + 1))
-    transform = np.fft.rfft(severity * powers, n=length, axis=-1)
-    sums = np.fft.irfft(generate(transform), n=length, axis=-1)[..., : cells + 1] / powers
-    # Half of the cell that straddles the need lies below it.
-    return np.clip(sums.sum(axis=-1) - 0.5 * sums[..., -1], 0.0, 1.0)
+    powers, size, turn = _tilted(cells)
+    transform = np.fft.rfft(severity * powers, n=4 * cells, axis=-1)
+    log_size, angle = generate(1.0 - transform.real, -transform.imag)
+    angle += turn
+    value = np.cos(angle, out=angle)
+    value *= np.exp(log_size, out=log_size)
+    return np.clip(value @ size, 0.0, 1.0)
+
+
+def _negative_binomial(ratio: np.ndarray, power: np.ndarray | float) -> Callable[[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
+    """Return the generating function (1 + ratio (1 - t))^-power of a Poisson number whose mean is gamma distributed."""
+
+    def generate(real: np.ndarray, imaginary: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        # A transform never exceeds 1 in size, so the real part is at least 1 and the angle has one branch.
+        real, imaginary = 1.0 + ratio * real, ratio * imaginary
+        angle = np.arctan(imaginary / real)
+        angle *= -power
+        real *= real
+        imaginary *= imaginary
+        real += imaginary
+        log_size = np.log(real, out=real)
+        log_size *= -0.5 * power
+        return log_size, angle
+
+    return generate
+
+
+def _poisson(expected: np.ndarray) -> Callable[[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
+    """Return the generating function exp(-expected (1 - t)) of a Poisson number."""
+    return lambda real, imaginary: (-expected * real, -expected * imaginary)
 
 
 def strikes_by_depth(prospect: WaterProspect, depths: np.ndarray) -> np.ndarray:
@@ -96,11 +145,7 @@ def chance_of_enough(prospect: WaterProspect, needs: np.ndarray | float, depths:
     if positive.any():
         cells = cells or _CELLS
         severity = _severity(np.log(needs[positive]) - prospect.log_yield_mean, prospect.log_yield_sd, cells)
-        ratio = (expected / prospect.scale_rate)[:, None]
-
-        def generate(transform: np.ndarray) -> np.ndarray:
-            return np.exp(-prospect.scale_shape * np.log1p(ratio * (1.0 - transform)))
-
+        generate = _negative_binomial((expected / prospect.scale_rate)[:, None], prospect.scale_shape)
         chance[positive] = 1.0 - _below(severity[:, None, :], generate, cells)
     return chance
 
@@ -112,9 +157,8 @@ def chance_each(need: np.ndarray, expected: np.ndarray, scale_shape: np.ndarray,
     positive = np.flatnonzero(need > 0)
     for rows in np.array_split(positive, max(1, len(positive) // 1024)):
         severity = _severity(np.log(need[rows]) - log_yield_mean[rows], log_yield_sd[rows], _CELLS)
-        ratio = (expected[rows] / scale_rate[rows])[:, None]
-        power = -scale_shape[rows][:, None]
-        chance[rows] = 1.0 - _below(severity, lambda transform, ratio=ratio, power=power: np.exp(power * np.log1p(ratio * (1.0 - transform))), _CELLS)
+        generate = _negative_binomial((expected[rows] / scale_rate[rows])[:, None], scale_shape[rows][:, None])
+        chance[rows] = 1.0 - _below(severity, generate, _CELLS)
     return chance
 
 
@@ -156,7 +200,7 @@ def enough_table(log_yield_sd: float) -> EnoughTable:
     chance = np.empty((len(log_expected), len(log_need)))
     for j, h in enumerate(log_need):
         severity = _severity(np.array([h]), log_yield_sd, _TABLE_CELLS)
-        chance[:, j] = 1.0 - _below(severity, lambda transform: np.exp(-expected * (1.0 - transform)), _TABLE_CELLS)
+        chance[:, j] = 1.0 - _below(severity, _poisson(expected), _TABLE_CELLS)
     # Interpolation keeps order only if the table does; rounding in the transform is some 1e-12.
     chance = np.maximum.accumulate(chance, axis=0)
     chance = np.minimum.accumulate(chance, axis=1)

@@ -18,10 +18,9 @@ from borewright.errors import (
     require_positive,
 )
 from borewright.quantities import show
-from borewright.siting.belief import Belief, belief_at
+from borewright.siting.belief import Around, Belief, around, belief_at, belief_from
 from borewright.siting.column import expected_column, weighted_quantiles
 from borewright.siting.compound import EnoughTable, chance_each, chance_of_enough, enough_table, strikes_by_depth
-from borewright.siting.fields import places
 from borewright.siting.keep import model_of
 from borewright.siting.model import OddsModel
 from borewright.siting.prospect import ExpectedColumn, WaterProspect
@@ -32,6 +31,7 @@ __all__ = ["DepthOdds", "NearBore", "Odds", "Opinion", "SiteOdds", "odds_at", "o
 BAND = 0.8  # the share of truths that a band is meant to hold
 _CELL = 2.0  # depth cells of a prospect [m]
 _DRAWS = 96
+_QUANTILES = (0.1, 0.25, 0.5, 0.75, 0.9)
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,9 +179,15 @@ def _expected(model: OddsModel, belief: Belief, depth: np.ndarray) -> np.ndarray
     """Return expected strikes at scale 1 by each site's depth, the datum's doubt averaged over, shape of depth."""
     if model.datum is None:
         return model.shape.exposure(depth, np.zeros_like(depth))
-    nodes, weights = np.polynomial.hermite_e.hermegauss(5)
-    weights = weights / weights.sum()
+    nodes, weights = _nodes()
     return sum(w * model.shape.exposure(depth, _datum_depths(belief, z)) for z, w in zip(nodes, weights, strict=True))
+
+
+@lru_cache(maxsize=1)
+def _nodes() -> tuple[np.ndarray, np.ndarray]:
+    """Return five points of a standard normal and their weights, for an average over it."""
+    nodes, weights = np.polynomial.hermite_e.hermegauss(5)
+    return nodes, weights / weights.sum()
 
 
 def _band(model: OddsModel, belief: Belief, log_need: np.ndarray, depth: np.ndarray, tilt: tuple[np.ndarray, np.ndarray] | None = None) -> tuple[np.ndarray, np.ndarray]:
@@ -199,8 +205,15 @@ def _band(model: OddsModel, belief: Belief, log_need: np.ndarray, depth: np.ndar
     else:
         expected = model.shape.exposure(np.broadcast_to(depth, (_DRAWS, depth.shape[-1])), np.broadcast_to(_datum_depths(belief, z[2]), (_DRAWS, depth.shape[-1])))
     draws = _table(round(model.log_yield_sd, 3))(np.maximum(expected, 1e-12) * np.exp(eta), log_need - level)
-    low, high = np.quantile(draws, (0.5 - BAND / 2, 0.5 + BAND / 2), axis=0)
-    return low, high
+    draws.sort(axis=0)
+    return _between(draws, 0.5 - BAND / 2), _between(draws, 0.5 + BAND / 2)
+
+
+def _between(ordered: np.ndarray, share: float) -> np.ndarray:
+    """Return a quantile of each column of ordered draws, straight between the two that it falls between."""
+    at = share * (len(ordered) - 1)
+    below = int(at)
+    return ordered[below] + (at - below) * (ordered[min(below + 1, len(ordered) - 1)] - ordered[below])
 
 
 def _reach(model: OddsModel) -> float:
@@ -303,7 +316,8 @@ def odds_at(register: Register, latitude: float, longitude: float, *, need: floa
     model = model_of(register)
     chosen = np.arange(10.0, model.deepest + 0.1, 10.0) if depths is None else np.sort(np.unique(np.asarray(depths, float)))
     _check_depths(model, chosen)
-    belief = belief_at(model, register, np.array([longitude]), np.array([latitude]))
+    around_it = around(register, longitude, latitude)
+    belief = belief_from(model, register, around_it)
     reach = _reach(model)
     if belief.nearest[0] > reach:
         raise Refused(f"the nearest bore of {register.name} that says anything is {belief.nearest[0] / 1000:.1f} km away: too far for a figure (at most {reach / 1000:.1f} km)")
@@ -313,13 +327,12 @@ def odds_at(register: Register, latitude: float, longitude: float, *, need: floa
     if opinion is not None:
         prospect = _with_opinion(prospect, opinion, need, min(opinion.depth or float(chosen[-1]), float(prospect.depth_edges[-1])))
         told = tuple(_told(model, belief, prospect, need, chosen, (prospect.scale_shape, prospect.scale_rate)))
-    near = _nearest(register, latitude, longitude)
-    column, notes = expected_column(register, model, belief, latitude, longitude, float(prospect.depth_edges[-1]))
+    column, notes = expected_column(register, model, belief, around_it, float(prospect.depth_edges[-1]))
     notes = [*notes, *_doubts(model, belief, need, chosen)]
     return Odds(
         register.name, float(latitude), float(longitude), float(need), told, _depth_quantiles(prospect, need), _first_strike(prospect),
-        weighted_quantiles(register, register.static_level, latitude, longitude), weighted_quantiles(register, register.conductivity, latitude, longitude),
-        float(prospect.effective_records), prospect, column, near, opinion, records if opinion is not None else (), _sentence(told), tuple(notes))
+        weighted_quantiles(register, "static_level", around_it), weighted_quantiles(register, "conductivity", around_it),
+        float(prospect.effective_records), prospect, column, _nearest(register, around_it), opinion, records if opinion is not None else (), _sentence(told), tuple(notes))
 
 
 def _prospect(model: OddsModel, belief: Belief, deepest: float) -> WaterProspect:
@@ -341,7 +354,16 @@ def _told(model: OddsModel, belief: Belief, prospect: WaterProspect, need: float
 def _depth_quantiles(prospect: WaterProspect, need: float) -> dict[float, float | None]:
     # Read off to the metre or so: every other cell, and coarse sums, do.
     edges = np.asarray(prospect.depth_edges)[1::2]
-    return _crossings(edges, chance_of_enough(prospect, need, edges, cells=64)[0])
+    chance = np.full(len(edges), np.nan)
+    some = np.unique(np.append(np.arange(0, len(edges), 5), len(edges) - 1))
+    chance[some] = chance_of_enough(prospect, need, edges[some], cells=64)[0]
+    # Between two depths whose chances no quantile parts, nothing is asked.
+    parted = np.searchsorted(_QUANTILES, chance[some[1:]], side="right") > np.searchsorted(_QUANTILES, chance[some[:-1]], side="left")
+    more = np.concatenate([np.arange(a + 1, b) for a, b in zip(some[:-1][parted], some[1:][parted], strict=True)] or [some[:0]])
+    if len(more):
+        chance[more] = chance_of_enough(prospect, need, edges[more], cells=64)[0]
+    known = np.isfinite(chance)
+    return _crossings(edges[known], chance[known])
 
 
 def _first_strike(prospect: WaterProspect) -> dict[float, float | None]:
@@ -352,13 +374,12 @@ def _first_strike(prospect: WaterProspect) -> dict[float, float | None]:
 
 def _crossings(depth: np.ndarray, chance: np.ndarray) -> dict[float, float | None]:
     chance = np.maximum.accumulate(chance)
-    return {q: float(np.interp(q, chance, depth)) if chance[-1] >= q else None for q in (0.1, 0.25, 0.5, 0.75, 0.9)}
+    return {q: float(np.interp(q, chance, depth)) if chance[-1] >= q else None for q in _QUANTILES}
 
 
-def _nearest(register: Register, latitude: float, longitude: float, count: int = 12) -> tuple[NearBore, ...]:
-    distance, rows = register.tree.query(places(np.array([longitude]), np.array([latitude])), k=min(count, len(register)))
+def _nearest(register: Register, around_it: Around, count: int = 12) -> tuple[NearBore, ...]:
     out = []
-    for d, i in zip(np.ravel(distance), np.ravel(rows), strict=True):
+    for d, i in zip(around_it.distance[:count].tolist(), around_it.rows[:count].tolist(), strict=True):
         flow = register.flow[i]
         wet = None if register.wet[i] < 0 and np.isnan(flow) else bool(register.wet[i] == 1 or flow > 0)
         out.append(NearBore(str(register.bore_id[i]), float(d), float(register.depth[i]), None if np.isnan(flow) else float(flow), wet,

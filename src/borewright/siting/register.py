@@ -92,7 +92,24 @@ class Register:
         """Index of all bores by place."""
         from scipy.spatial import cKDTree
 
-        return cKDTree(self.places, balanced_tree=False, compact_nodes=False)
+        return cKDTree(self.places, leafsize=32, balanced_tree=False)
+
+    @cached_property
+    def logged(self) -> np.ndarray:
+        """Which bores have a log with a word that is known, shape (n,)."""
+        out = np.zeros(len(self), bool)
+        if self.intervals is not None:
+            out[self.intervals.bore[self.intervals.ground >= 0]] = True
+        return out
+
+    @cached_property
+    def told(self) -> dict[str, np.ndarray | None]:
+        """Which bores have a static level and a conductivity; None where none has."""
+        out = {}
+        for name in ("static_level", "conductivity"):
+            known = np.isfinite(getattr(self, name))
+            out[name] = known if known.any() else None
+        return out
 
     def subset(self, keep: np.ndarray) -> Register:
         """Return the register of the bores kept (a mask), with their strikes and intervals."""

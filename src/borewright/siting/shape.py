@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -28,11 +28,14 @@ class Shape:
     datum: str
     edges: np.ndarray
     intensity: np.ndarray
+    _whole: np.ndarray = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_whole", np.concatenate([[0.0], np.cumsum(np.diff(self.edges) * self.intensity)]))
 
     def running(self, below: np.ndarray) -> np.ndarray:
         """Return the integral of the intensity from the first edge to each level below the datum [-]."""
-        whole = np.concatenate([[0.0], np.cumsum(np.diff(self.edges) * self.intensity)])
-        inside = np.interp(below, self.edges, whole)
+        inside = np.interp(below, self.edges, self._whole)
         return inside + self.intensity[0] * np.minimum(below - self.edges[0], 0.0) + self.intensity[-1] * np.maximum(below - self.edges[-1], 0.0)
 
     def at(self, below: np.ndarray) -> np.ndarray:
