@@ -153,12 +153,6 @@ def rate_job(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
     return rate(desk.book, job, by=desk.by, dry_season_fall=values.get("dry_season_fall"))
 
 
-def choose_pump(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
-    from borewright.work.pump import choose
-
-    return choose(desk.book, job, by=desk.by, delivery_pressure=values.get("delivery_pressure", 0.0))
-
-
 def judge_water(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
     from borewright.quantities import parse
 

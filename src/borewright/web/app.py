@@ -14,7 +14,19 @@ from starlette.exceptions import HTTPException
 from borewright import __version__
 from borewright.drawing import font_folder
 from borewright.errors import BadInput, BorewrightError, Conflict, NotFound, Refused
-from borewright.web import api, benchpages, customer, firm, jobs, pumping, registers, rigpage, signin, supply, waterpages
+from borewright.web import (
+    api,
+    benchpages,
+    customer,
+    firm,
+    jobs,
+    pumping,
+    registers,
+    rigpage,
+    signin,
+    supply,
+    waterpages,
+)
 from borewright.web.acts import Desk
 from borewright.web.demorun import DemoRun
 from borewright.web.guard import Access, Guard, Sessions

@@ -73,7 +73,10 @@ def _test(desk: Desk, job: Any) -> dict[str, Any]:
 
 
 def _pump(desk: Desk, job: Any) -> dict[str, Any]:
-    return {"pump": job.hole.pump if job.hole else None}
+    from borewright.web.pumping import duty_figure
+
+    pump = job.hole.pump if job.hole else None
+    return {"pump": pump, "figure": duty_figure(pump.body.duty, _units(desk)) if pump else "", "currency": desk.card.currency}
 
 
 def _water(desk: Desk, job: Any) -> dict[str, Any]:

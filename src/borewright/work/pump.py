@@ -86,7 +86,7 @@ def choose(
     run = site.pipe_run if site and site.pipe_run else 0.0
     levels: dict[str, Any] = _levels(rating.rating)
     if further_fall > 0 and levels:
-        levels[DRY] = level_from_table(*list(levels.values())[-1], fall=further_fall)
+        levels[DRY] = level_from_table(*max(levels.values(), key=lambda rows: rows[1][-1]), fall=further_fall)
     if pump is not None and minimum_flow is not None:
         require_non_negative(minimum_flow=minimum_flow)
         pump = replace(pump, minimum_flow=minimum_flow)
@@ -98,7 +98,10 @@ def choose(
     if riser is None and main is None:
         found = duty(flow, **common)
     else:
-        found = duty(flow, **common, pipes=_pipes(flow, common, riser, main, run))
+        found = duty(flow, **common, pipes=_pipes(flow, common, riser, main, run, None))
+        hung = found.setting.advised if found.setting else None
+        if hung and intake_depth is None and abs(hung - found.pipes[0].length) > 0.5:
+            found = duty(flow, **common, pipes=_pipes(flow, common, riser, main, run, hung))
     table = duty_as_dict(found)
     if intake_depth is not None:
         table["intake_depth"] = intake_depth
@@ -131,7 +134,7 @@ def kept_system(duty_table: Mapping[str, Any], hole: Hole, *, moment: str | None
         raise BadInput("rating", None, "is not made for this bore", "a rated yield first")
     levels = _levels(hole.rated.body.rating)
     name = moment or duty_table.get("moment")
-    flows, depths = levels.get(name) or list(levels.values())[-1]
+    flows, depths = levels.get(name) or max(levels.values(), key=lambda rows: rows[1][-1])
     held = duty_table.get("system") or {}
     fall = held.get("further_fall", 0.0) if name == DRY else 0.0
     pipes = tuple(Pipe(**row) for row in held["pipes"]) if held.get("pipes") else tuple(
@@ -139,7 +142,7 @@ def kept_system(duty_table: Mapping[str, Any], hole: Hole, *, moment: str | None
     return System(level_from_table(flows, depths, fall=fall), duty_table.get("lift") or 0.0, duty_table.get("delivery_pressure") or 0.0, pipes)
 
 
-def _pipes(flow: float, common: Mapping[str, Any], riser: PipeRun | None, main: PipeRun | None, run: float) -> list[Pipe]:
+def _pipes(flow: float, common: Mapping[str, Any], riser: PipeRun | None, main: PipeRun | None, run: float, hung: float | None) -> list[Pipe]:
     """Return the pipes, the driller's own where they were named and polyethylene of class 16 where not; the riser goes to where the intake hangs."""
     from borewright.pumping import duty, pipe_of, standard_pipe
 
@@ -150,7 +153,7 @@ def _pipes(flow: float, common: Mapping[str, Any], riser: PipeRun | None, main: 
         except BadInput as error:
             raise BadInput(f"{one.name}_{error.field}", error.value, error.problem, error.want) from None
 
-    length = riser.length if riser is not None else None
+    length = riser.length if riser is not None and riser.length is not None else hung
     if length is None:
         # A pump with little to overcome hangs where any other would: only the level and the slots say where.
         length = common["intake_depth"] if common["intake_depth"] is not None else duty(flow, **(dict(common) | {"pump": None})).pipes[0].length
@@ -234,7 +237,7 @@ def _fall(levels: Mapping[str, Any]) -> float:
 
     if DRY not in levels:
         return 0.0
-    flows, depths = [value for name, value in levels.items() if name != DRY][-1]
+    flows, depths = max((value for name, value in levels.items() if name != DRY), key=lambda rows: rows[1][-1])
     return float(np.ravel(levels[DRY](np.array([flows[0]])))[0] - depths[0])
 
 

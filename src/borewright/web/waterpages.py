@@ -1,0 +1,5 @@
+"""Being laid out."""
+
+from fastapi import APIRouter
+
+router = APIRouter(include_in_schema=False)
