@@ -7,10 +7,11 @@ tests/reference/driller_word_map.csv (our own choice, see its header).
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["DRILLING_CLASSES", "GROUND", "GroundClass", "classify"]
+__all__ = ["DRILLING_CLASSES", "GROUND", "GroundClass", "classify", "head_of"]
 
 Drilling = Literal["loose", "soft", "medium", "hard"]
 DRILLING_CLASSES: tuple[Drilling, ...] = ("loose", "soft", "medium", "hard")
@@ -64,13 +65,13 @@ _CLASSES = (
 GROUND: dict[str, GroundClass] = {c.name: c for c in _CLASSES}
 
 
-def classify(words: str) -> GroundClass | None:
-    """Return the ground class that a driller's words name, or None when no known word stands in them.
+# After one of these stands what is only mixed in: "clay with gravel" is clay.
+_MIXED_IN = re.compile(r"\bw/|&|\b(?:with|some|and|minor|traces?(?: of)?)\b")
 
-    The last head noun decides in English ("sandy clay" is clay), so whole words are matched from the end; a word of
-    condition ("weathered granite", "broken schist") outranks the rock it describes because it decides how it drills.
-    """
-    text = " " + " ".join(words.lower().replace(",", " ").replace(";", " ").replace("/", " ").split()) + " "
+
+def _named(text: str) -> GroundClass | None:
+    """The class that a run of words names."""
+    text = " " + " ".join(re.sub(r"[,;/()]", " ", text).split()) + " "
     best: tuple[int, GroundClass] | None = None
     for ground in _CLASSES:
         for word in ground.words:
@@ -84,3 +85,23 @@ def classify(words: str) -> GroundClass | None:
             if best is None or rank > best[0]:
                 best = (rank, ground)
     return best[1] if best else None
+
+
+def head_of(words: str) -> str:
+    """Return the part of a driller's words that says what the ground is, in small letters, without what is only mixed in.
+
+    The first part that names a class decides; "hard and fresh granite" is granite because a plain "hard" names no rock.
+    """
+    parts = [part for part in _MIXED_IN.split(words.lower()) if part.strip()]
+    found = [(part, ground) for part in parts if (ground := _named(part))]
+    return next((part for part, ground in found if ground.name != "rock"), found[0][0] if found else " ".join(parts)).strip()
+
+
+def classify(words: str) -> GroundClass | None:
+    """Return the ground class that a driller's words name, or None when no known word stands in them.
+
+    The last head noun decides in English ("sandy clay" is clay), so whole words are matched from the end; a word of
+    condition ("weathered granite", "broken schist") outranks the rock it describes because it decides how it drills.
+    What follows "with", "some", "and", "minor" or "traces of" is mixed in and does not decide.
+    """
+    return _named(head_of(words))

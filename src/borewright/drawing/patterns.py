@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from borewright.ground import GROUND, classify
+from borewright.ground import GROUND, classify, head_of
 
 __all__ = ["Tile", "pattern_of", "tile"]
 
@@ -49,12 +49,10 @@ def pattern_of(words: str, ground_class: str = "") -> tuple[str, str]:
 
     A weathered or broken rock keeps the pattern of the rock it was, where the words name one, under its own tint.
     """
-    # What stands first is the ground; what follows a comma or "with" only describes it ("clay with gravel, damp" is clay).
-    head = re.split(r"[,;(]| with | some | trace ", words, maxsplit=1)[0]
-    ground = GROUND.get(ground_class) or classify(head) or classify(words)
+    ground = GROUND.get(ground_class) or classify(words)
     if ground is None:
         return "", "#efece6"
-    text = f" {(head if classify(head) else words).lower()} "
+    text = f" {head_of(words)} "
     code = ground.pattern
     if ground.name == "weathered rock":
         parent = classify(re.sub(r"\b(saprolite|saprock|decomposed|rotten|weathered|regolith|gruss?)\b", " ", text))
