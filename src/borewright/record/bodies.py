@@ -160,6 +160,7 @@ class HoleStarted(HoleBody):
     rig: Word = ""
     method: Word = "air rotary, down-hole hammer"
     rod_length: Annotated[Number, Field(gt=0, le=20)] = 3.0
+    rod_diameter: Diameter | None = None  # outside; since version 2
     air_flow: NonNegative | None = None  # m3/s free air
     air_pressure: NonNegative | None = None  # Pa
 
@@ -407,8 +408,10 @@ KINDS: dict[str, type[Body]] = {
     "test.run": TestRun, "test.levels": TestLevels, "test.fitted": TestFitted, "test.rated": Rated,
     "pump.chosen": PumpChosen, "water.analysis": WaterAnalysis, "papers.issued": PaperIssued, "struck_out": StruckOut,
 }
-# kind -> (version it brings up from -> function to the next version). Empty while every kind stands at version 1.
-_UPCASTERS: dict[str, dict[int, Callable[[dict[str, Any]], dict[str, Any]]]] = {}
+# kind -> (version it brings up from -> function to the next version). A kind that is not here stands at version 1.
+_UPCASTERS: dict[str, dict[int, Callable[[dict[str, Any]], dict[str, Any]]]] = {
+    "rig.hole_started": {1: dict},  # version 2 may say the rods' diameter
+}
 CURRENT_VERSION: dict[str, int] = {kind: 1 + len(_UPCASTERS.get(kind, {})) for kind in KINDS}
 
 

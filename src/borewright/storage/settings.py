@@ -10,12 +10,19 @@ from pathlib import Path
 from typing import Any
 
 from borewright.errors import BadInput
+from borewright.quantities import parse
 from borewright.storage.files import write_whole
 from borewright.storage.home import data_folder
 
-__all__ = ["Settings", "load_settings", "save_settings", "settings_from_dict"]
+__all__ = ["START_OF_DAY", "Settings", "load_settings", "save_settings", "settings_from_dict"]
 
 FILE = "settings.toml"
+# What a crew confirms before the first rod, until the firm says its own list. Common practice, no source; it replaces no local rule.
+START_OF_DAY = (
+    "overhead lines looked for", "buried services asked for", "hoses and whip checks", "gas looked out for", "stop buttons tried",
+    "a way to hold flowing water", "first aid and way out known",
+)
+_MOST_LINES = 30
 LANGUAGES = ("en", "fr")  # of the papers; a test holds them to the files of borewright.papers.language
 
 
@@ -55,6 +62,16 @@ class Settings:
     def unit_system(self) -> str:
         """The name that `borewright.quantities` gives the system of units."""
         return "US" if self.units == "us" else self.units
+
+    @property
+    def rod_diameters(self) -> tuple[float, ...]:
+        """Outside diameters of the rods [m]."""
+        return tuple(_rod(text) for text in self.rods)
+
+    @property
+    def compressor_values(self) -> tuple[tuple[float, float], ...]:
+        """(free air [m3/s], gauge pressure [Pa]) of each compressor."""
+        return tuple(_compressor(text) for text in self.compressors)
 
 
 def _text(longest: int) -> Callable[[str, Any], None]:
@@ -118,6 +135,38 @@ def _owner_page(name: str, value: Any) -> None:
 def _zone(name: str, value: Any) -> None:
     if not isinstance(value, str) or not _known_zone(value):
         raise BadInput(name, value, "is not a time zone", "an IANA name such as Australia/Brisbane")
+
+
+def _rod(text: str) -> float:
+    value = parse(text, "diameter", field="rods").si
+    if not 0.03 <= value <= 0.5:
+        raise BadInput("rods", text, "is not the outside of a drill rod", "30 to 500 mm, such as 89 mm")
+    return value
+
+
+def _compressor(text: str) -> tuple[float, float]:
+    flow, found, pressure = text.partition(" at ")
+    if not found:
+        raise BadInput("compressors", text, "has no pressure", "lines such as 25 m3/min at 2400 kPa")
+    values = parse(flow, "air_flow", field="compressors").si, parse(pressure, "pressure", field="compressors").si
+    if not (0.01 <= values[0] <= 3 and 1e5 <= values[1] <= 1e7):
+        raise BadInput("compressors", text, "is not a rig's compressor", "0.6 to 180 m3/min at 100 to 10000 kPa")
+    return values
+
+
+def _lines(read: Callable[[str], Any] | None = None) -> Callable[[str, Any], None]:
+    def test(name: str, value: Any) -> None:
+        if not isinstance(value, tuple) or not all(isinstance(line, str) for line in value):
+            raise BadInput(name, value, "is not a list of texts", "one line each")
+        if not 1 <= len(value) <= _MOST_LINES or len(set(value)) < len(value):
+            raise BadInput(name, value, "is empty, too long or says a line twice", f"1 to {_MOST_LINES} lines")
+        for line in value:
+            if not line.strip() or line != line.strip() or len(line) > 120 or not line.isprintable():
+                raise BadInput(name, line, "cannot stand as a line", "1 to 120 letters")
+            if read is not None:
+                read(line)
+
+    return test
 
 
 _TESTS: dict[str, Callable[[str, Any], None]] = {

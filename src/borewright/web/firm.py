@@ -26,13 +26,17 @@ SETTINGS = Form("settings", "Settings", "Keep", (
     Field("bag_mass", "Mass of a bag of cement", "mass", example="20 kg"), Field("colour", "Colour on your papers", help="As #rrggbb"),
     Field("quote_valid_days", "Days that a quote stands", "whole"), Field("keep_backups", "Days that backups are kept", "whole"),
     Field("terms", "Terms on a quote", "long"),
+    Field("start_of_day", "Start-of-day sheet", "long", True, "What the crew confirms before the first rod, one line each. It does not replace your local rules."),
+    Field("rods", "Outside diameters of your rods", "long", True, "One line each", "89 mm"),
+    Field("compressors", "Your compressors", "long", True, "Free air and pressure, one line each", "25 m3/min at 2400 kPa"),
 ))
+_LINES = ("start_of_day", "rods", "compressors")
 
 
 @router.get("/settings")
 def settings(request: Request) -> Response:
     """The settings."""
-    given = {k: str(v) for k, v in asdict(desk_of(request).settings).items()}
+    given = {k: "\n".join(v) if k in _LINES else str(v) for k, v in asdict(desk_of(request).settings).items()}
     given["bag_mass"] += " kg"
     return page(request, "settings.html", filled=Filled(SETTINGS, given), kept="kept" in request.query_params)
 
@@ -47,6 +51,7 @@ def keep_settings(request: Request, given: Posted) -> Response:
     values.pop("typed", None)
     if not wrong:
         try:
+            values |= {k: tuple(dict.fromkeys(" ".join(line.split()) for line in values[k].splitlines() if line.strip())) for k in _LINES if k in values}
             now = {k: v for k, v in asdict(desk.settings).items() if k not in {f.name for f in SETTINGS.fields}}
             save_settings(settings_from_dict(now | values), desk.folder)
             return RedirectResponse("/settings?kept", status_code=303)
