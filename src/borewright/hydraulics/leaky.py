@@ -9,12 +9,14 @@ from numpy.typing import ArrayLike
 from scipy.special import exp1, k0
 
 from borewright.errors import require_finite, require_non_negative, require_positive
+from borewright.hydraulics.confined import EULER
 
 __all__ = ["leaky_drawdown", "leaky_well_function", "settled_leaky_drawdown"]
 
 SERIES_TO = 3.0
 TERMS = 30
-BLOCK = 8192
+SLIGHT = 0.1
+BLOCK = 16384
 _ROOTS, _WEIGHTS = np.polynomial.laguerre.laggauss(20)
 _KEEP = _WEIGHTS > 1e-18
 
@@ -74,23 +76,24 @@ def _block(u: np.ndarray, b: np.ndarray) -> np.ndarray:
         point = np.where(turned, np.minimum(quarter / u, 1e300), u)
         share = np.where(point > 0, quarter / point, 0.0)
     direct = np.empty_like(u)
+    # Apart by how many terms they need: most points need a third of those that the worst does.
     small = point <= SERIES_TO
-    if small.all():
-        direct = _series(point, share)
-    else:
-        if small.any():
-            direct[small] = _series(point[small], share[small])
+    slight = share <= SLIGHT
+    for group in (small & slight, small & ~slight):
+        if group.any():
+            direct[group] = _series(point[group], share[group])
+    if not small.all():
         large = ~small
         direct[large] = _quadrature(point[large], quarter[large])
     if turned.any():
-        direct[turned] = 2.0 * k0(b[turned]) - direct[turned]
+        direct[turned] = 2.0 * _second_kind(b[turned], quarter[turned]) - direct[turned]
     return direct
 
 
 def _series(point: np.ndarray, share: np.ndarray) -> np.ndarray:
     """Return sum over n of (-share)^n / n! E_{n+1}(point), the E_n by their forward recurrence."""
     decay = np.exp(-point)
-    order = exp1(point)
+    order = _first_integral(point)
     total, term = order.copy(), np.ones_like(point)
     largest = float(share.max(initial=0.0))
     size = 1.0
@@ -105,6 +108,46 @@ def _series(point: np.ndarray, share: np.ndarray) -> np.ndarray:
         order *= 1.0 / n
         total += term * order
     return total
+
+
+# E1(x) + euler + ln x = sum over k of -(-x)^k / (k k!), highest power first.
+_E1 = [-((-1.0) ** k) / (k * math.factorial(k)) for k in range(18, 0, -1)]
+
+
+def _first_integral(point: np.ndarray) -> np.ndarray:
+    """Return E1; to 1 by its series, four times as quick as the library's and as good there."""
+    value = np.empty_like(point)
+    small = point <= 1.0
+    x = point[small]
+    total = np.full_like(x, _E1[0])
+    for coefficient in _E1[1:]:
+        total *= x
+        total += coefficient
+    total *= x
+    value[small] = total - EULER - np.log(x)
+    value[~small] = exp1(point[~small])
+    return value
+
+
+# K0(b) = -(euler + ln(b/2)) I0(b) + sum over k of H_k q^k / k!^2, and I0 = sum of q^k / k!^2, q = b^2/4; highest power first.
+_I0 = [1.0 / math.factorial(k) ** 2 for k in range(13, -1, -1)]
+_K0 = [sum(1.0 / j for j in range(1, k + 1)) / math.factorial(k) ** 2 for k in range(13, -1, -1)]
+
+
+def _second_kind(b: np.ndarray, quarter: np.ndarray) -> np.ndarray:
+    """Return K0; to 2 by its series, as good there as the library's and quicker."""
+    value = np.empty_like(b)
+    small = b <= 2.0
+    q = quarter[small]
+    bessel, rest = np.full_like(q, _I0[0]), np.full_like(q, _K0[0])
+    for first, second in zip(_I0[1:], _K0[1:], strict=True):
+        bessel *= q
+        bessel += first
+        rest *= q
+        rest += second
+    value[small] = rest - (EULER + 0.5 * np.log(q)) * bessel
+    value[~small] = k0(b[~small])
+    return value
 
 
 def _quadrature(point: np.ndarray, quarter: np.ndarray) -> np.ndarray:

@@ -43,20 +43,21 @@ def read_table(path: str | Path, *, field: str = "data", numbers: tuple[str, ...
 
 
 def _read_csv(polars: Any, file: Path, numbers: tuple[str, ...]) -> Any:
-    content = file.read_bytes()
-    options: dict[str, Any] = {"separator": _separator(file), "infer_schema": False}
-    # Looking for comments and for bytes that are not UTF-8 costs more than the reading: only where there are any.
-    if content.startswith(b"#") or b"\n#" in content:
-        options["comment_prefix"] = "#"
+    separator = _separator(file)
     if numbers:
-        try:
-            return polars.read_csv(content, **options, schema_overrides=dict.fromkeys(numbers, polars.Float64))
-        except polars.exceptions.PolarsError:
-            pass
+        # A long clean file is read where it lies; anything odd in it sends it down the careful road.
+        with file.open("rb") as stream:
+            commented = b"#" in stream.read(65536)
+        if not commented:
+            try:
+                return polars.read_csv(file, separator=separator, infer_schema=False, schema_overrides=dict.fromkeys(numbers, polars.Float64))
+            except polars.exceptions.PolarsError:
+                pass
+    careful: dict[str, Any] = {"separator": separator, "infer_schema": False, "comment_prefix": "#"}
     try:
-        return polars.read_csv(content, **options)
+        return polars.read_csv(file, **careful)
     except polars.exceptions.PolarsError:
-        return polars.read_csv(content, **options, encoding="utf8-lossy", truncate_ragged_lines=True)
+        return polars.read_csv(file, **careful, encoding="utf8-lossy", truncate_ragged_lines=True)
 
 
 def _separator(file: Path) -> str:
