@@ -143,6 +143,10 @@ def bounded_least_squares(
             except np.linalg.LinAlgError:
                 damping *= 10
                 continue
+            # Nothing left to gain, by the straight-line forecast: the trial itself can be spared.
+            if -(2.0 * gradient[on] @ change + change @ normal @ change) < 0.1 * tolerance * value:
+                done = True
+                break
             change = np.clip(change, -3.0, 3.0)
             new = point.copy()
             new[on] = np.clip(point[on] + change, low[on], high[on])
@@ -168,7 +172,7 @@ def profile_interval(
 ) -> tuple[float, float]:
     """Return where the sum of squares, least over all other parameters, has risen by `rise` on either side of the best point.
 
-    `deviation` is a first guess of one standard deviation, `bend` how the other parameters move with this one [per unit].
+    `deviation` is a first guess of where that is (t standard deviations), `bend` how the other parameters move with this one [per unit].
     A side that never rises that far ends at the bound.
     """
     free = np.ones(best.size, bool)
@@ -201,7 +205,7 @@ def _crossing(residuals, best, least, rise, which, edge, sign, low, high, free, 
     for _ in range(25):
         start = point + bend * sign * (distance - inner) if outer is None else point.copy()
         height, here = root_rise(distance, start)
-        if abs(height - 1.0) < 5e-3:
+        if abs(height - 1.0) < 1e-2:
             return float(best[which] + sign * distance)
         if height < 1.0:
             inner, inner_rise, point = distance, height, here

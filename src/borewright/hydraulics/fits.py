@@ -334,7 +334,7 @@ def _fit_one(
         if p.name in hold or not intervals:
             estimates[p.name] = Estimate(value, value, value)
             continue
-        deviation = math.sqrt(max(full[j, j], 1e-24))
+        deviation = math.sqrt(max(full[j, j], 1e-24) * rise / variance)
         bend = full[:, j] / max(full[j, j], 1e-300)
         bend[j] = 1.0
         bend = np.clip(bend, -50, 50)
