@@ -111,7 +111,8 @@ def require_finite(**values: Any) -> None:
     import numpy as np
 
     for field, value in values.items():
-        _bad(field, value, np.isfinite, "is not a finite number", "a finite number")
+        if not (isinstance(value, float) and math.isfinite(value)):
+            _bad(field, value, np.isfinite, "is not a finite number", "a finite number")
 
 
 def require_positive(**values: Any) -> None:
@@ -119,7 +120,8 @@ def require_positive(**values: Any) -> None:
     import numpy as np
 
     for field, value in values.items():
-        _bad(field, value, lambda a: np.isfinite(a) & (a > 0), "must be above zero", "a number above zero")
+        if not (isinstance(value, float) and 0.0 < value < math.inf):
+            _bad(field, value, lambda a: np.isfinite(a) & (a > 0), "must be above zero", "a number above zero")
 
 
 def require_non_negative(**values: Any) -> None:
@@ -127,7 +129,8 @@ def require_non_negative(**values: Any) -> None:
     import numpy as np
 
     for field, value in values.items():
-        _bad(field, value, lambda a: np.isfinite(a) & (a >= 0), "must not be below zero", "zero or more")
+        if not (isinstance(value, float) and 0.0 <= value < math.inf):
+            _bad(field, value, lambda a: np.isfinite(a) & (a >= 0), "must not be below zero", "zero or more")
 
 
 def require_fraction(**values: Any) -> None:
@@ -135,4 +138,5 @@ def require_fraction(**values: Any) -> None:
     import numpy as np
 
     for field, value in values.items():
-        _bad(field, value, lambda a: np.isfinite(a) & (a >= 0) & (a <= 1), "must lie from 0 to 1", "a fraction from 0 to 1")
+        if not (isinstance(value, float) and 0.0 <= value <= 1.0):
+            _bad(field, value, lambda a: np.isfinite(a) & (a >= 0) & (a <= 1), "must lie from 0 to 1", "a fraction from 0 to 1")

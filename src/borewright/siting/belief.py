@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from borewright.siting.fields import Field, correlation, covariance, distances, places
+from borewright.siting.fields import Field, correlation, covariance, distances, place, places
 from borewright.siting.model import Layer, OddsModel
 from borewright.siting.register import Register
 
@@ -56,7 +56,7 @@ class Around:
 
 def around(register: Register, longitude: float, latitude: float) -> Around:
     """Return the bores that speak for one spot [deg]."""
-    distance, rows = register.tree.query(places(longitude, latitude), k=min(_NEAREST, len(register)))
+    distance, rows = register.tree.query(place(longitude, latitude), k=min(_NEAREST, len(register)))
     return Around(np.atleast_1d(rows), np.atleast_1d(distance))
 
 

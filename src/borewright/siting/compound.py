@@ -11,7 +11,7 @@ import numpy as np
 from borewright.errors import OutOfDomain, require_finite, require_non_negative, require_positive
 from borewright.siting.prospect import WaterProspect
 
-__all__ = ["EnoughTable", "LatentStrikes", "chance_each", "chance_of_enough", "enough_table", "latent_strikes", "strikes_by_depth"]
+__all__ = ["EnoughTable", "LatentStrikes", "NeedBelow", "chance_each", "chance_of_enough", "enough_table", "latent_strikes", "strikes_by_depth"]
 
 _CELLS = 256  # cells from nothing to the need; halving them moves a chance by less than 2e-4 (test_compound)
 
@@ -52,45 +52,42 @@ def _tilted(cells: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return powers, np.abs(weights), np.angle(weights)
 
 
-def _below(severity: np.ndarray, generate: Callable[[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]], cells: int) -> np.ndarray:
-    """Return the chance that the sum stays below the need.
-
-    `generate` is the count's generating function: from the real part of one minus the transform, and its imaginary part, to
-    the logarithm of the size and the angle of its value (real functions are quicker than complex ones).
+class _Below:
+    """Chance that a random number of yields sums to less than the need, for one yield's chances in the cells up to it.
 
     Sums of several yields run past the end of the transform and would wrap round; the exponential tilt makes what
-    wraps vanish (Grübel and Hermesmeier 1999).
+    wraps vanish (Grübel and Hermesmeier 1999). Sizes and angles are real arrays: quicker than complex functions.
     """
-    powers, size, turn = _tilted(cells)
-    transform = np.fft.rfft(severity * powers, n=4 * cells, axis=-1)
-    log_size, angle = generate(1.0 - transform.real, -transform.imag)
-    angle += turn
-    value = np.cos(angle, out=angle)
-    value *= np.exp(log_size, out=log_size)
-    return np.clip(value @ size, 0.0, 1.0)
 
+    def __init__(self, severity: np.ndarray, cells: int):
+        powers, self.size, self.turn = _tilted(cells)
+        transform = np.fft.rfft(severity * powers, n=4 * cells, axis=-1)
+        self.real, self.imaginary = 1.0 - transform.real, -transform.imag  # of one minus the transform
 
-def _negative_binomial(ratio: np.ndarray, power: np.ndarray | float) -> Callable[[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
-    """Return the generating function (1 + ratio (1 - t))^-power of a Poisson number whose mean is gamma distributed."""
-
-    def generate(real: np.ndarray, imaginary: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def negative_binomial(self, ratio: np.ndarray, power: np.ndarray | float) -> np.ndarray:
+        """Return the chance when the number is Poisson with a gamma mean: generating function (1 + ratio (1 - t))^-power."""
         # A transform never exceeds 1 in size, so the real part is at least 1 and the angle has one branch.
-        real, imaginary = 1.0 + ratio * real, ratio * imaginary
-        angle = np.arctan(imaginary / real)
+        real, imaginary = ratio * self.real, ratio * self.imaginary
+        real += 1.0
+        angle = imaginary / real
+        angle = np.arctan(angle, out=angle)
         angle *= -power
         real *= real
         imaginary *= imaginary
         real += imaginary
         log_size = np.log(real, out=real)
         log_size *= -0.5 * power
-        return log_size, angle
+        return self._sum(log_size, angle)
 
-    return generate
+    def poisson(self, expected: np.ndarray) -> np.ndarray:
+        """Return the chance when the number is Poisson: generating function exp(-expected (1 - t))."""
+        return self._sum(-expected * self.real, -expected * self.imaginary)
 
-
-def _poisson(expected: np.ndarray) -> Callable[[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
-    """Return the generating function exp(-expected (1 - t)) of a Poisson number."""
-    return lambda real, imaginary: (-expected * real, -expected * imaginary)
+    def _sum(self, log_size: np.ndarray, angle: np.ndarray) -> np.ndarray:
+        angle += self.turn
+        value = np.cos(angle, out=angle)
+        value *= np.exp(log_size, out=log_size)
+        return np.minimum(np.maximum(value @ self.size, 0.0), 1.0)
 
 
 def strikes_by_depth(prospect: WaterProspect, depths: np.ndarray) -> np.ndarray:
@@ -145,9 +142,24 @@ def chance_of_enough(prospect: WaterProspect, needs: np.ndarray | float, depths:
     if positive.any():
         cells = cells or _CELLS
         severity = _severity(np.log(needs[positive]) - prospect.log_yield_mean, prospect.log_yield_sd, cells)
-        generate = _negative_binomial((expected / prospect.scale_rate)[:, None], prospect.scale_shape)
-        chance[positive] = 1.0 - _below(severity[:, None, :], generate, cells)
+        chance[positive] = 1.0 - _Below(severity[:, None, :], cells).negative_binomial((expected / prospect.scale_rate)[:, None], prospect.scale_shape)
     return chance
+
+
+class NeedBelow:
+    """The chance of one need by any depth at one spot, asked several times over, with nothing checked again.
+
+    Its numbers are those of `chance_of_enough`.
+    """
+
+    def __init__(self, prospect: WaterProspect, need: float, *, cells: int | None = None):
+        cells = cells or _CELLS
+        self._below = _Below(_severity(np.array([np.log(need) - prospect.log_yield_mean]), prospect.log_yield_sd, cells), cells)
+        self._rate, self._shape = prospect.scale_rate, prospect.scale_shape
+
+    def enough(self, expected: np.ndarray) -> np.ndarray:
+        """Return the chance of enough where so many strikes are expected at scale 1, shape (depths,) [-]."""
+        return 1.0 - self._below.negative_binomial((expected / self._rate)[:, None], self._shape)
 
 
 def chance_each(need: np.ndarray, expected: np.ndarray, scale_shape: np.ndarray, scale_rate: np.ndarray, log_yield_mean: np.ndarray,
@@ -157,8 +169,7 @@ def chance_each(need: np.ndarray, expected: np.ndarray, scale_shape: np.ndarray,
     positive = np.flatnonzero(need > 0)
     for rows in np.array_split(positive, max(1, len(positive) // 1024)):
         severity = _severity(np.log(need[rows]) - log_yield_mean[rows], log_yield_sd[rows], _CELLS)
-        generate = _negative_binomial((expected[rows] / scale_rate[rows])[:, None], scale_shape[rows][:, None])
-        chance[rows] = 1.0 - _below(severity, generate, _CELLS)
+        chance[rows] = 1.0 - _Below(severity, _CELLS).negative_binomial((expected[rows] / scale_rate[rows])[:, None], scale_shape[rows][:, None])
     return chance
 
 
@@ -176,19 +187,29 @@ class EnoughTable:
     def __call__(self, expected: np.ndarray, log_need: np.ndarray) -> np.ndarray:
         """Return the chance at each pair (bilinear in the logarithms, broadcast together) [-]."""
         with np.errstate(divide="ignore"):
-            log_expected = np.log(expected)
-        x, h = np.broadcast_arrays(log_expected, log_need)
+            return self.at(np.log(expected), np.asarray(log_need, float))
+
+    def at(self, log_expected: np.ndarray, log_need: np.ndarray) -> np.ndarray:
+        """Return the chance at each pair, the expected strikes given by their logarithm [-]."""
         first_x, step_x = self.log_expected[0], self.log_expected[1] - self.log_expected[0]
         first_h, step_h = self.log_need[0], self.log_need[1] - self.log_need[0]
-        at_x = np.clip((x - first_x) / step_x, 0.0, len(self.log_expected) - 1.000001)
-        at_h = np.clip((h - first_h) / step_h, 0.0, len(self.log_need) - 1.000001)
-        i, j = at_x.astype(np.int64), at_h.astype(np.int64)
-        u, v = at_x - i, at_h - j
+        i, u = _cell((log_expected - first_x) / step_x, len(self.log_expected))
+        j, v = _cell((log_need - first_h) / step_h, len(self.log_need))
         flat, width = self.chance.ravel(), self.chance.shape[1]
         at = i * width + j
-        value = (1 - u) * ((1 - v) * flat[at] + v * flat[at + 1]) + u * ((1 - v) * flat[at + width] + v * flat[at + width + 1])
+        near, far = flat.take(at), flat.take(at + width)
+        near += v * (flat.take(at + 1) - near)
+        far += v * (flat.take(at + (width + 1)) - far)
+        value = near + u * (far - near)
         # Below the table the chance is proportional to the expected strikes: one strike, or none.
-        return np.where(x < first_x, value * np.exp(np.minimum(x - first_x, 0.0)), value)
+        return value * np.exp(np.minimum(log_expected - first_x, 0.0))
+
+
+def _cell(at: np.ndarray, count: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return the cell of each position on a grid of so many points, and how far into it."""
+    at = np.minimum(np.maximum(at, 0.0), count - 1.000001)
+    cell = at.astype(np.intp)
+    return cell, at - cell
 
 
 def enough_table(log_yield_sd: float) -> EnoughTable:
@@ -200,7 +221,7 @@ def enough_table(log_yield_sd: float) -> EnoughTable:
     chance = np.empty((len(log_expected), len(log_need)))
     for j, h in enumerate(log_need):
         severity = _severity(np.array([h]), log_yield_sd, _TABLE_CELLS)
-        chance[:, j] = 1.0 - _below(severity, _poisson(expected), _TABLE_CELLS)
+        chance[:, j] = 1.0 - _Below(severity, _TABLE_CELLS).poisson(expected)
     # Interpolation keeps order only if the table does; rounding in the transform is some 1e-12.
     chance = np.maximum.accumulate(chance, axis=0)
     chance = np.minimum.accumulate(chance, axis=1)

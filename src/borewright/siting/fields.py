@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-__all__ = ["EARTH_RADIUS", "Field", "Posterior", "covariance", "fit_field", "gaussian_posterior", "mode", "places"]
+__all__ = ["EARTH_RADIUS", "Field", "Posterior", "covariance", "fit_field", "gaussian_posterior", "mode", "place", "places"]
 
 EARTH_RADIUS = 6_371_008.8
 FAMILIES = ("smooth", "rough")
@@ -17,6 +18,13 @@ def places(lon: np.ndarray, lat: np.ndarray) -> np.ndarray:
     """Return points on the sphere in space [m], shape (n, 3): straight-line distances that no meridian or pole breaks."""
     lon, lat = np.radians(np.asarray(lon, float)), np.radians(np.asarray(lat, float))
     return EARTH_RADIUS * np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=-1)
+
+
+def place(lon: float, lat: float) -> tuple[float, float, float]:
+    """Return one point in space [m], as `places`."""
+    lon, lat = math.radians(lon), math.radians(lat)
+    across = EARTH_RADIUS * math.cos(lat)
+    return across * math.cos(lon), across * math.sin(lon), EARTH_RADIUS * math.sin(lat)
 
 
 @dataclass(frozen=True, slots=True)

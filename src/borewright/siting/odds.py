@@ -20,7 +20,7 @@ from borewright.errors import (
 from borewright.quantities import show
 from borewright.siting.belief import Around, Belief, around, belief_at, belief_from
 from borewright.siting.column import expected_column, weighted_quantiles
-from borewright.siting.compound import EnoughTable, chance_each, chance_of_enough, enough_table, strikes_by_depth
+from borewright.siting.compound import EnoughTable, NeedBelow, chance_each, enough_table, strikes_by_depth
 from borewright.siting.keep import model_of
 from borewright.siting.model import OddsModel
 from borewright.siting.prospect import ExpectedColumn, WaterProspect
@@ -194,7 +194,7 @@ def _band(model: OddsModel, belief: Belief, log_need: np.ndarray, depth: np.ndar
     """Return the band of the chance, over the doubt in scale, yield and datum; shapes broadcast from (sites,)."""
     z = _normals()
     if tilt is None:
-        eta = belief.scale + np.sqrt(belief.scale_variance) * z[0]
+        eta = np.sqrt(belief.scale_variance) * z[0] + belief.scale
     else:
         from scipy.special import gammaincinv, ndtr
 
@@ -204,7 +204,7 @@ def _band(model: OddsModel, belief: Belief, log_need: np.ndarray, depth: np.ndar
         expected = model.shape.exposure(depth, np.zeros_like(depth))[None, :]
     else:
         expected = model.shape.exposure(np.broadcast_to(depth, (_DRAWS, depth.shape[-1])), np.broadcast_to(_datum_depths(belief, z[2]), (_DRAWS, depth.shape[-1])))
-    draws = _table(round(model.log_yield_sd, 3))(np.maximum(expected, 1e-12) * np.exp(eta), log_need - level)
+    draws = _table(round(model.log_yield_sd, 3)).at(np.log(np.maximum(expected, 1e-12)) + eta, log_need - level)
     draws.sort(axis=0)
     return _between(draws, 0.5 - BAND / 2), _between(draws, 0.5 + BAND / 2)
 
@@ -344,24 +344,25 @@ def _prospect(model: OddsModel, belief: Belief, deepest: float) -> WaterProspect
 
 
 def _told(model: OddsModel, belief: Belief, prospect: WaterProspect, need: float, depths: np.ndarray, gamma: tuple[float, float] | None) -> list[DepthOdds]:
-    p = chance_of_enough(prospect, need, depths)[0]
+    p = NeedBelow(prospect, need).enough(strikes_by_depth(prospect, depths))
     low, high = _band(model, belief, np.log(need), depths, gamma)
     # Odds never fall with depth; what is left of rounding is taken away.
-    p, low, high = (np.maximum.accumulate(np.clip(v, 0.0, 1.0)) for v in (p, low, high))
-    return [DepthOdds(float(d), float(a), float(min(a, b)), float(max(a, c))) for d, a, b, c in zip(depths, p, low, high, strict=True)]
+    p, low, high = np.maximum.accumulate(np.minimum(np.maximum((p, low, high), 0.0), 1.0), axis=1).tolist()
+    return [DepthOdds(d, a, min(a, b), max(a, c)) for d, a, b, c in zip(depths.tolist(), p, low, high, strict=True)]
 
 
 def _depth_quantiles(prospect: WaterProspect, need: float) -> dict[float, float | None]:
     # Read off to the metre or so: every other cell, and coarse sums, do.
     edges = np.asarray(prospect.depth_edges)[1::2]
+    odds, expected = NeedBelow(prospect, need, cells=64), strikes_by_depth(prospect, edges)
     chance = np.full(len(edges), np.nan)
-    some = np.unique(np.append(np.arange(0, len(edges), 5), len(edges) - 1))
-    chance[some] = chance_of_enough(prospect, need, edges[some], cells=64)[0]
+    some = np.append(np.arange(0, len(edges) - 1, 5), len(edges) - 1)
+    chance[some] = odds.enough(expected[some])
     # Between two depths whose chances no quantile parts, nothing is asked.
     parted = np.searchsorted(_QUANTILES, chance[some[1:]], side="right") > np.searchsorted(_QUANTILES, chance[some[:-1]], side="left")
     more = np.concatenate([np.arange(a + 1, b) for a, b in zip(some[:-1][parted], some[1:][parted], strict=True)] or [some[:0]])
     if len(more):
-        chance[more] = chance_of_enough(prospect, need, edges[more], cells=64)[0]
+        chance[more] = odds.enough(expected[more])
     known = np.isfinite(chance)
     return _crossings(edges[known], chance[known])
 
@@ -379,11 +380,11 @@ def _crossings(depth: np.ndarray, chance: np.ndarray) -> dict[float, float | Non
 
 def _nearest(register: Register, around_it: Around, count: int = 12) -> tuple[NearBore, ...]:
     out = []
-    for d, i in zip(around_it.distance[:count].tolist(), around_it.rows[:count].tolist(), strict=True):
-        flow = register.flow[i]
-        wet = None if register.wet[i] < 0 and np.isnan(flow) else bool(register.wet[i] == 1 or flow > 0)
-        out.append(NearBore(str(register.bore_id[i]), float(d), float(register.depth[i]), None if np.isnan(flow) else float(flow), wet,
-                            float(register.lat[i]), float(register.lon[i])))
+    rows = around_it.rows[:count]
+    told = (getattr(register, name)[rows].tolist() for name in ("bore_id", "depth", "flow", "wet", "lat", "lon"))
+    for d, name, depth, flow, wet, lat, lon in zip(around_it.distance[:count].tolist(), *told, strict=True):
+        known = flow == flow
+        out.append(NearBore(str(name), d, depth, flow if known else None, None if wet < 0 and not known else wet == 1 or flow > 0, lat, lon))
     return tuple(out)
 
 
