@@ -23,10 +23,10 @@ def test_lines_are_the_log_at_the_cards_rates():
     card = made_jobs.quote()[0]["rate_card"]
     rates = {row["diameter_mm"]: row for row in card["drilling"]}
     # Metres by hand from the entries: 254 mm to 18.5 m over loam, clay and clay (0-9.2), rotten granite (9.2-17.8), granite (17.8-18.5);
-    # 165 mm below: broken granite 37-41 and 57.6-60.5 (medium), schist 60.5-66.3 ("some quartz" names quartzite: hard), granite 18.5-37 and 41-57.6 (hard).
+    # 165 mm below: broken granite 37-41 and 57.6-60.5 (medium), schist 60.5-66.3 (medium; its "some quartz" is only mixed in), granite 18.5-37 and 41-57.6 (hard).
     expected = {
         "Drilling 254 mm, loose ground": (9.2, rates[254]["loose"]), "Drilling 254 mm, soft ground": (8.6, rates[254]["soft"]), "Drilling 254 mm, hard ground": (0.7, rates[254]["hard"]),
-        "Drilling 165 mm, medium ground": (6.9, rates[165]["medium"]), "Drilling 165 mm, hard ground": (40.9, rates[165]["hard"]),
+        "Drilling 165 mm, medium ground": (12.7, rates[165]["medium"]), "Drilling 165 mm, hard ground": (35.1, rates[165]["hard"]),
     }
     for label, (metres, rate) in expected.items():
         assert named[label]["quantity_thousandths"] == round(metres * 1000), label

@@ -104,10 +104,56 @@ def test_odds_told_are_held_against_what_was_found(book, job):
 
 
 def test_estimate_against_actual(book, job):
-    assert estimate_against_actual(book.job(job)) == {"rows": []}
+    assert estimate_against_actual(book.job(job)) ["rows"] == []
     issue_quote(book, job, by="office", card=sample_card(), maximum_depth=80.0, holes=500, at=START)
     book.write(job, "rig.hole_started", {}, by="rig", at=START)
     book.write(job, "rig.advanced", {"to_depth": 33.0}, by="rig", at=START + timedelta(hours=5))
     rows = {r["what"]: r for r in estimate_against_actual(book.job(job))["rows"]}
     assert rows["metres drilled"]["actual"] == 33.0
     assert rows["time on the hole"]["actual"] == 5 * 3600.0
+
+
+def drill(book, job, *, depth=33.0, days=1, reason="enough water", flow=5e-4):
+    """Log a hole of a given depth over some days, twelve hours apart from each other (invented)."""
+    book.write(job, "rig.hole_started", {}, by="rig", at=START)
+    book.write(job, "rig.bit", {"diameter": 0.165}, by="rig", at=START)
+    for day in range(days):
+        book.write(job, "rig.advanced", {"to_depth": depth * (2 * day + 1) / (2 * days)}, by="rig", at=START + timedelta(days=day))
+        book.write(job, "rig.advanced", {"to_depth": depth * (day + 1) / days}, by="rig", at=START + timedelta(days=day, hours=5))
+    book.write(job, "rig.ground", {"from_depth": 0.0, "to_depth": depth, "words": "granite"}, by="rig", at=START + timedelta(days=days - 1, hours=5))
+    book.write(job, "rig.flow", {"depth": depth, "method": "bucket", "flow": flow}, by="rig", at=START + timedelta(days=days - 1, hours=5))
+    book.write(job, "rig.stopped", {"depth": depth, "reason": reason}, by="rig", at=START + timedelta(days=days - 1, hours=5))
+
+
+def test_hours_leave_the_nights_out(book, job):
+    issue_quote(book, job, by="office", card=sample_card(), maximum_depth=80.0, holes=500, at=START)
+    drill(book, job, days=2)
+    rows = {r["what"]: r for r in estimate_against_actual(book.job(job))["rows"]}
+    assert rows["time on the hole"]["actual"] == 10 * 3600.0
+
+
+def test_price_cost_and_profit_after_the_job_by_hand(book, job):
+    card = sample_card()
+    issue_quote(book, job, by="office", card=card, maximum_depth=80.0, holes=500, at=START)
+    drill(book, job)
+    answer = estimate_against_actual(book.job(job))
+    rows = {r["what"]: r for r in answer["rows"]}
+    assert answer["lacks"] == "" and list(rows) == ["metres drilled", "time on the hole", "price with tax", "own cost", "profit"]
+    size, rates = card.drilling_rates(0.165)
+    net = card.charges["set_up"] + 24 * card.charges["travel_per_km"] + 33 * rates[3]  # 12 km each way; granite is hard
+    assert net > card.minimum_charge
+    tax = round(net * float(card.tax_rate))
+    step = card.round_total_to
+    assert rows["price with tax"]["actual"] == pytest.approx(net + tax, abs=step) and rows["price with tax"]["actual"] % step == 0
+    road = 24 / 65 * card.costs["rig_and_crew_per_hour"]
+    cost = card.costs["job"] + 24 * card.costs["travel_per_km"] + 33 * card.wear[3] + 5 * card.costs["rig_and_crew_per_hour"] + road
+    assert rows["own cost"]["actual"] == pytest.approx(cost, abs=1)
+    assert rows["profit"]["actual"] == rows["price with tax"]["actual"] - tax - rows["own cost"]["actual"]
+
+
+def test_a_log_without_a_bit_says_what_it_lacks(book, job):
+    issue_quote(book, job, by="office", card=sample_card(), maximum_depth=80.0, holes=500, at=START)
+    book.write(job, "rig.advanced", {"to_depth": 20.0}, by="rig", at=START)
+    book.write(job, "rig.stopped", {"depth": 20.0, "reason": "walked away"}, by="rig", at=START + timedelta(hours=2))
+    answer = estimate_against_actual(book.job(job))
+    assert "no bit recorded" in answer["lacks"] and [r["what"] for r in answer["rows"]] == ["metres drilled", "time on the hole"]

@@ -16,12 +16,15 @@ The one entry for a quote, and what others call::
     dry_hole_ledger(promised odds, found) -> Ledger
     ruin_chance(jobs, chance_dry, profit, loss, reserve, correlation), reserve_of_promises(...)      for a season of like jobs, exactly
     best_second_spot(model, payoff, *, first_abandoned, correlation, move_cost) -> SecondSpot
+    bill_for(card, contract, [WorkDone(...), ...], need_met=bool, distance, variations) -> Bill(lines, total, tax)     the invoice's arithmetic
+    cost_of(card, [WorkDone(...), ...], hours, distance) -> minor units       what the same work cost the firm
     show_minor(minor, currency) -> "AUD 12,340.50"; read_minor(text, currency, field=...) -> whole minor units
 
 A simulation is not insurance; the advisories of each result say what else to doubt.
 """
 
 from borewright.pricing.contract import CONTRACTS, Contract, fixed_price, per_metre, promise
+from borewright.pricing.due import Bill, Variation, WorkDone, bill_for, cost_of
 from borewright.pricing.money import Money, read_minor, show_minor
 from borewright.pricing.optima import customer_best, driller_best, driller_payoff, price_of_promise, reckon
 from borewright.pricing.quote import Quote, make_quote, quote_as_dict, season_of_quote
@@ -54,9 +57,9 @@ from borewright.pricing.tables import HoleForm, hole_tables, itemised
 from borewright.pricing.timing import PenetrationRecord, TimeModel, learn_penetration, prior_time_model
 
 __all__ = [
-    "CHARGES", "CONTRACTS", "COSTS", "LEAST_USABLE_FLOW", "Contract", "HoleForm", "Ledger", "Money", "PenetrationRecord", "Quote", "RateCard",
-    "Season", "SecondSpot", "TimeModel", "WhatNow", "best_policy", "best_second_spot", "card_as_dict", "card_from_dict", "card_from_toml",
-    "card_to_toml", "card_version", "chance_of_need", "customer_best", "driller_best", "driller_payoff", "dry_hole_ledger", "evaluate",
+    "Bill", "CHARGES", "CONTRACTS", "COSTS", "LEAST_USABLE_FLOW", "Contract", "HoleForm", "Ledger", "Money", "PenetrationRecord", "Quote", "RateCard",
+    "Season", "SecondSpot", "TimeModel", "Variation", "WhatNow", "WorkDone", "best_policy", "best_second_spot", "bill_for", "card_as_dict", "card_from_dict", "card_from_toml",
+    "card_to_toml", "card_version", "chance_of_need", "cost_of", "customer_best", "driller_best", "driller_payoff", "dry_hole_ledger", "evaluate",
     "fixed_price", "hole_tables", "itemised", "learn_penetration", "make_quote", "per_metre", "policy_table", "price_of_promise", "price_runs",
     "prior_time_model", "promise", "quote_as_dict", "read_minor", "reckon", "reserve_of_promises", "rig_card_rows", "ruin_chance", "sample_card", "season",
     "season_of_quote", "show_minor", "simulate_holes", "strike_model", "table_vectors", "walk_away_depths", "what_now", "what_now_from_table",

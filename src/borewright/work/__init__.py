@@ -6,7 +6,7 @@ The web, the command line and the demo all call these; they hold the order of th
     ground.pick_spot(...), ground.tell_odds(book, job, register_name, *, by, opinion=None) -> Entry       (ground.odds)
     quoting.issue_quote(book, job, *, by, contract=None, maximum_depth=120.0) -> Entry                    (quote.issued)
     quoting.accept_quote(book, job, *, name, by) -> Entry                                                 (quote.accepted)
-    quoting.estimate_against_actual(job) -> dict
+    quoting.estimate_against_actual(job) -> {"rows": [...], "lacks"}: metres, hours, price, cost, profit
     bore.design_expected / design_logged(book, job, *, by) -> Entry                                       (bore.design)
     bore.seal_failed(book, job, *, by) -> Entry                                                           (rig.sealed_off)
     onrig.what_now(job) -> WhatNow | None; onrig.measure_flow(book, job, method, readings, *, depth, by)  (rig.flow)

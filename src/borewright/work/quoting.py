@@ -7,7 +7,8 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
-from borewright.errors import BadInput, Conflict
+from borewright.errors import BadInput, Conflict, Refused
+from borewright.record.done import need_met, time_logged, work_done
 from borewright.record.entries import Entry
 from borewright.record.fold import Job
 from borewright.work.facts import last_ground_answer, need_of
@@ -123,19 +124,45 @@ def policy_of(job: Job) -> dict[str, Any] | None:
 
 
 def estimate_against_actual(job: Job) -> dict[str, Any]:
-    """Return what the quote foresaw beside what the log holds: metres, hours from the first to the last rig entry, flow.
+    """Return what the quote foresaw beside what the log holds.
 
-    Each row is {"what", "p10", "p50", "p90", "actual", "inside"} in SI; rows without an actual are left out.
+    Each row is {"what", "kind", "p10", "p50", "p90", "actual", "inside"}, in SI or whole minor units by its kind ("depth", "time" or
+    "money"); rows without an actual are left out. Metres and hours stand from the first log on; price, the firm's cost and profit once the
+    hole is finished, by the rate card of the quote. "lacks" says in words what the log does not hold for them.
     """
     if job.quote is None or not job.holes:
-        return {"rows": []}
+        return {"rows": [], "lacks": ""}
     content = job.quote.body.content
-    metres = sum(hole.depth for hole in job.holes.values())
-    moments = [e.at for e, striker in job.history if striker is None and e.kind.startswith("rig.") and e.kind != "rig.day_started"]
-    rows = [("metres drilled", content["metres"], metres)]
-    if len(moments) > 1:
-        rows.append(("time on the hole", content["seconds"], (max(moments) - min(moments)).total_seconds()))
-    return {"rows": [
-        {"what": what, "p10": q["p10"], "p50": q["p50"], "p90": q["p90"], "actual": actual, "inside": q["p10"] <= actual <= q["p90"]}
-        for what, q, actual in rows
+    logged = time_logged(job)
+    rows = [("metres drilled", "depth", content["metres"], sum(hole.depth for hole in job.holes.values()))]
+    if logged is not None:
+        rows.append(("time on the hole", "time", content["seconds"], logged))
+    money, lacks = _money_of(job, content, logged) if job.outcome in ("water", "no water") else ([], "")
+    return {"lacks": lacks, "rows": [
+        {"what": what, "kind": kind, "p10": q["p10"], "p50": q["p50"], "p90": q["p90"], "actual": actual, "inside": q["p10"] <= actual <= q["p90"]}
+        for what, kind, q, actual in rows + money
     ]}
+
+
+def _money_of(job: Job, content: dict[str, Any], logged: float | None) -> tuple[list[tuple[str, str, dict[str, float], int]], str]:
+    """Return the rows of price, cost and profit of a finished job, and what kept any of them out."""
+    from borewright.pricing import Contract, Variation, WorkDone, bill_for, card_from_dict, cost_of, prior_time_model
+
+    if not content.get("rate_card"):
+        return [], "The quote carries no rate card, so its price cannot be held against the log."
+    card, holes = card_from_dict(content["rate_card"]), [WorkDone(**hole) for hole in work_done(job)]
+    distance = float(content.get("distance") or 0.0)
+    try:
+        bill = bill_for(
+            card, Contract(**content["contract"]), holes, need_met=need_met(job, content["need"]), distance=distance,
+            variations=[Variation(f.body.reason, f.body.amount_minor, f.body.currency) for f in job.variations],
+        )
+        rows = [("price with tax", "money", content["price"], bill.total)]
+        if logged is None:
+            return rows, "Too few entries carry a time for the hours, so there is no cost."
+        # Hours foreseen hold the road; a log begins at the site, so the road is added at the pace the quote was made with.
+        hours = logged + 2.0 * distance / prior_time_model().travel_speed
+        cost = cost_of(card, holes, hours=hours, distance=distance)
+    except Refused as refused:
+        return [], str(refused)
+    return [*rows, ("own cost", "money", content["cost"], cost), ("profit", "money", content["profit"], bill.total - bill.tax - cost)], ""
