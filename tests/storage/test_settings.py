@@ -24,8 +24,9 @@ from borewright.storage import (
 
 FULL = {
     "firm": "Hollow Reed Bores", "owner": "R. Reed", "address": "1 Invented Road\nOrrin Vale", "phone": "0000 000 000", "email": "reed@example.org",
-    "licence": "D-000", "word": "well", "units": "us", "paper": "Letter", "currency": "USD", "zone": "America/Denver", "bag_mass": 42.6, "logo": "logo.png",
+    "licence": "D-000", "language": "fr", "word": "well", "units": "us", "paper": "Letter", "currency": "USD", "zone": "America/Denver", "bag_mass": 42.6, "logo": "logo.png",
     "colour": "#123abc", "quote_valid_days": 14, "keep_backups": 30, "terms": 'Pay in "14 days".\nThanks.',
+    "owner_page": "https://example.org/bores/{job}",
 }
 
 

@@ -74,6 +74,8 @@ def paper_data(job: Job, document: str, *, settings: Settings, paper: str | None
     missing = [w.told(p.message) for p in found]
     if missing:
         data["blocks"] += [{"kind": "heading", "text": frame["missing"]}, {"kind": "text", "text": " ".join(missing)}]
+    if w.as_told:
+        data["blocks"].append({"kind": "text", "text": frame["as_told"]})
     firm = settings.firm or frame["firm_not_named"]
     reference = job.opened.body.reference if job.opened else ""
     data = {

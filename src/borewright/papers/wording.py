@@ -63,6 +63,7 @@ class Wording:
         self.job, self.settings = job, settings
         self.system = settings.unit_system
         self.language: Language = load_language(settings.language)
+        self.as_told: list[str] = []  # sentences that the phrasebook has not
         self.word = self.language.texts["words"][settings.word]
         zone = (job.site.body.zone if job.site else "") or ("" if settings.zone == "UTC" else settings.zone)
         self._zone = _zone_of(zone)
@@ -93,7 +94,10 @@ class Wording:
 
     def told(self, sentence: str) -> str:
         """A sentence that a calculation told: in the language where the phrasebook has it, else as it was told."""
-        return self.language.phrase(sentence)
+        answer = self.language.phrase(sentence)
+        if answer is sentence and self.language.code != "en" and len(sentence.split()) > 3:
+            self.as_told.append(sentence)
+        return answer
 
     def figures(self, text: str) -> str:
         """Figures written with a point, as the language writes them."""

@@ -35,7 +35,7 @@ class Language:
                 return found + ("." if text != told else "")
         for pattern, answer in self.patterns:
             if match := pattern.fullmatch(told):
-                return answer.format(**{name: self.figures(value) for name, value in match.groupdict().items()})
+                return answer.format(**{name: self.texts["terms"].get(value) or self.figures(value) for name, value in match.groupdict().items()})
         return told
 
     def figures(self, text: str) -> str:

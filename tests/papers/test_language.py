@@ -1,0 +1,153 @@
+"""The language files: nothing is missing in either, every paper is made in both, and figures are written as each language writes them."""
+
+from __future__ import annotations
+
+import ast
+import io
+import re
+import string
+import tomllib
+from pathlib import Path
+
+import made_jobs
+import pypdf
+import pytest
+
+import borewright.papers as papers
+from borewright.errors import BadInput
+from borewright.papers import PAPERS, paper_data, paper_pdf
+from borewright.papers.language import languages, load_language
+from borewright.papers.wording import Wording
+from borewright.record import complete
+from borewright.record.bodies import KINDS
+from borewright.storage import Settings
+from borewright.storage.settings import LANGUAGES
+
+FOLDER = Path(papers.__file__).parent
+FRENCH = Settings(firm="Hollow Reed Bores (invented)", language="fr", currency="EUR")
+
+
+@pytest.fixture(scope="module")
+def built():
+    return made_jobs.built().job()
+
+
+def texts(code: str) -> dict:
+    return tomllib.loads((FOLDER / "language" / f"{code}.toml").read_text(encoding="utf-8"))
+
+
+def names(text: str) -> set[str]:
+    return {name for _, name, _, _ in string.Formatter().parse(text) if name}
+
+
+def asked() -> list[tuple[str, str, str, set[str]]]:
+    """Return (file, method, key, names of the values given) of every text that the papers' code asks for."""
+    found = []
+    for path in FOLDER.glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in ("say", "lines", "cautions") and node.args:
+                assert isinstance(node.args[0], ast.Constant), f"{path.name} line {node.lineno} asks for a text by a name that no test can look up"
+                found.append((path.name, node.func.attr, node.args[0].value, {k.arg for k in node.keywords}))
+    return found
+
+
+def test_the_settings_know_the_languages_that_there_are():
+    assert languages() == LANGUAGES
+    with pytest.raises(BadInput, match="language"):
+        Settings(language="xx")
+    with pytest.raises(BadInput, match="language"):
+        load_language("../en")
+
+
+@pytest.mark.parametrize("code", LANGUAGES)
+def test_every_text_that_the_code_asks_for_is_there_with_the_values_it_is_given(code):
+    table, wanted = texts(code), asked()
+    assert len(wanted) > 250
+    for where, method, key, given in wanted:
+        held = table[{"say": "papers", "lines": "lists", "cautions": "cautions"}[method]]
+        assert key in held, f"{where} asks for {key}"
+        if method == "say":
+            assert names(held[key]) <= given | {"word", "Word"}, f"{where}: {key} names a value that is not given"
+
+
+def test_no_key_is_in_one_file_and_not_in_the_other_and_none_is_idle():
+    english, french = texts("en"), texts("fr")
+    for table in set(english) - {"terms", "phrases"}:
+        assert english[table].keys() == french[table].keys(), table
+    for key, text in english["papers"].items():
+        assert names(text) - {"word", "Word"} == names(french["papers"][key]) - {"word", "Word"}, key
+    for key, rows in english["lists"].items():
+        assert len(rows) == len(french["lists"][key]), key
+    for key, rows in english["cautions"].items():
+        assert [c["severity"] for c in rows] == [c["severity"] for c in french["cautions"][key]], key
+    idle = set(english["papers"]) - {key for _, method, key, _ in asked() if method == "say"}
+    assert not idle
+
+
+def test_french_is_not_english_left_standing():
+    english, french = texts("en"), texts("fr")
+    assert not {k for k, v in english["papers"].items() if v == french["papers"][k] and len(v.split()) > 2}
+
+
+def test_the_words_of_the_job_book_and_what_is_missing_are_in_the_phrasebook():
+    french = load_language("fr")
+    for kind, field in (("rig.flow", "method"), ("rig.casing", "string"), ("rig.annulus", "what"), ("rig.stopped", "reason"), ("test.run", "type"), ("enquiry.need", "use")):
+        for word in KINDS[kind].model_fields[field].annotation.__args__:
+            assert word in french.texts["terms"], (kind, field, word)
+    told = []
+    for node in ast.walk(ast.parse(Path(complete.__file__).read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in ("need", "Problem"):
+            text = node.args[2 if node.func.id == "need" else 1]
+            if isinstance(text, ast.Constant):
+                told.append(text.value)
+            elif isinstance(text, ast.JoinedStr):
+                told.append("".join(p.value if isinstance(p, ast.Constant) else "12.5" for p in text.values))
+    assert len(told) > 15
+    for sentence in told:
+        assert french.phrase(sentence) != sentence, sentence
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+@pytest.mark.parametrize("document", PAPERS)
+def test_every_paper_is_made_in_french_and_fits(built, document, size):
+    made = paper_pdf(built, document, settings=FRENCH, paper=size)
+    reader = pypdf.PdfReader(io.BytesIO(made.pdf))
+    said = [" ".join(p.extract_text().split()) for p in reader.pages]
+    assert reader.trailer["/Root"]["/Lang"] == "fr"
+    assert f"page 1 sur {len(said)}" in said[0] and "FICTIF" in said[0]
+    assert "not recorded" not in " ".join(said) and "Not recorded" not in " ".join(said)
+    if document in ("bore record", "rig card"):
+        assert len(said) == 1
+    english = paper_pdf(built, document, settings=Settings(firm=FRENCH.firm, currency="EUR"), paper=size)
+    assert len(said) <= len(pypdf.PdfReader(io.BytesIO(english.pdf)).pages) + 1
+
+
+def test_the_papers_of_a_sealed_hole_are_made_in_french():
+    job = made_jobs.sealed().job()
+    assert paper_data(job, "handover pack", settings=FRENCH)["title"] == "Dossier de remise\u00a0: trou rebouché"
+    assert "Équipement et rebouchage" in str(paper_data(job, "bore record", settings=FRENCH)["blocks"])
+
+
+def test_figures_are_written_as_each_language_writes_them(built):
+    english, french = Wording(built, Settings(currency="EUR")), Wording(built, FRENCH)
+    assert (english.money(1234050), french.money(1234050)) == ("EUR 12,340.50", "12\u202f340,50 EUR")
+    assert (english.depth(38.4), french.depth(38.4)) == ("38.4\u00a0m", "38,4\u00a0m")
+    assert (english.whole(1234567), french.whole(1234567)) == ("1,234,567", "1\u202f234\u202f567")
+    assert (english.iso_day("2026-08-01"), french.iso_day("2026-08-01"), french.iso_day("2026-08-17")) == ("1 August 2026", "1er août 2026", "17 août 2026")
+    assert Wording(built, Settings(units="us")).iso_day("2026-08-01") == "August 1, 2026"
+    assert french.percent(0.25) == "25\u00a0%" and french.round_money(1234050, "EUR") == "12\u202f300 EUR"
+    assert french.figures("version 1.2.3, 10.5 m, v1.5") == "version 1.2.3, 10,5 m, v1.5", "what is no figure stays"
+    assert french.figures("0.5, 1,234.25") == "0,5, 1\u202f234,25"
+
+
+def test_figures_of_the_french_record_are_those_of_the_log(built):
+    said = " ".join(" ".join(p.extract_text().split()) for p in pypdf.PdfReader(io.BytesIO(paper_pdf(built, "bore record", settings=FRENCH).pdf)).pages)
+    for figure in ("38,4 m", "+7,2 L/min", "12,35 m", "26 sacs de 20 kg", "38,47020° S", "18,22010° O", "seau"):
+        assert figure in re.sub(r"[\u00a0\u202f]", " ", said), figure
+
+
+def test_a_sentence_that_the_phrasebook_has_not_is_cited_and_the_paper_says_so(built):
+    w = Wording(built, FRENCH)
+    assert w.told("Nobody translated this sentence yet.") == "Nobody translated this sentence yet."
+    assert w.as_told == ["Nobody translated this sentence yet."]
+    assert w.told("No customer is named.") == "Aucun client n'est nommé." and len(w.as_told) == 1
