@@ -18,7 +18,7 @@ from borewright.errors import BadInput
 from borewright.quantities import from_si, shown_unit
 
 __all__ = [
-    "derivative_chart", "drawdown_chart", "equivalents_of", "margins_chart", "odds_chart", "pump_chart", "rating_chart", "recovery_chart", "trilinear_chart",
+    "derivative_chart", "drawdown_chart", "equivalents_of", "margins_chart", "odds_chart", "parallel_chart", "pump_chart", "radial_chart", "rating_chart", "recovery_chart", "trilinear_chart",
 ]
 
 BAND = "#d5dcde"
@@ -400,4 +400,78 @@ def trilinear_chart(waters: Sequence[tuple[str, Mapping[str, float]]], *, width:
         c, a = ca + mg + na, hco3 + so4 + cl
         for x, y in (left_tri(ca / c, mg / c, na / c), right_tri(hco3 / a, so4 / a, cl / a), diamond(na / c, (so4 + cl) / a)):
             sheet.add("circle", cx=float(x), cy=float(y), r=2.6, fill=INK if index == 0 else "#ffffff", stroke=INK, stroke_width=1.0)
+    return str(sheet)
+
+
+def radial_chart(spokes: Sequence[Mapping[str, Any]], *, width: float, height: float, title: str = "Radial diagram", medium: str = "page") -> str:
+    """Return the ions of a water on six spokes: rows of {"group", "angle" (degrees clockwise from the top), "x", "y"} in meq/L, metals right, acids left."""
+    chart = _Chart(width, height, medium, title, "Six spokes, each as long as the weight of its ion: " + ", ".join(f"{s['group']} {math.hypot(s['x'], s['y']):.2f}" for s in spokes) + " meq/L.",
+                   "", "", [tuple(sorted(s.items())) for s in spokes])
+    sheet, size = chart.sheet, chart.size
+    reach = [math.hypot(*_finite("spokes", (s["x"], s["y"]))) for s in spokes]
+    if len(spokes) < 3 or max(reach) <= 0:
+        raise BadInput("spokes", len(spokes), "make no shape", "six spokes, one of them above nought")
+    step = nice_step(max(reach), 3)
+    rings = math.ceil(max(reach) / step - 1e-9)
+    cx, cy = width / 2, height / 2
+    radius = min(width / 2 - size * 7.0, height / 2 - size * 2.2)
+    scale = radius / (rings * step)
+    for k in range(1, rings + 1):
+        sheet.add("circle", cx=float(cx), cy=float(cy), r=float(k * step * scale), fill="none", stroke=RULE, stroke_width=0.4)
+    points = []
+    for spoke in spokes:
+        turn = math.radians(spoke["angle"])
+        across, up = math.sin(turn), math.cos(turn)
+        sheet.line(cx, cy, cx + across * radius, cy - up * radius, colour=RULE, weight=0.5)
+        points.append((cx + spoke["x"] * scale, cy - spoke["y"] * scale))
+        name = "sodium + potassium" if spoke["group"] == "sodium and potassium" else str(spoke["group"])
+        anchor = "middle" if abs(across) < 0.2 else "start" if across > 0 else "end"
+        at = cx + across * (radius + size * 0.7)
+        room = width - at - 2 if anchor == "start" else at - 2 if anchor == "end" else width - 4
+        sheet.text(at, cy - up * (radius + size * 0.9) + size * 0.34, fit(name, room, size), size, anchor=anchor)
+    sheet.path("M" + "L".join(f"{num(x)} {num(y)}" for x, y in points) + "Z", fill=BAND, colour=INK, weight=1.4, fill_opacity=0.75)
+    for x, y in points:
+        sheet.add("circle", cx=float(x), cy=float(y), r=1.8, fill=INK)
+    sheet.text(width - 2, height - size * 0.4, f"rings of {_tick(step)} meq/L", size, anchor="end", colour=MUTED)
+    return str(sheet)
+
+
+def parallel_chart(waters: Sequence[tuple[str, Sequence[Mapping[str, Any]]]], *, width: float, height: float, medium: str = "page") -> str:
+    """Return waters as polygons on three parallel lines (Stiff 1951): rows of (name, corners as {"group", "meq_per_l" with metals below nought, "row"})."""
+    if not waters:
+        raise BadInput("waters", 0, "holds no water to draw", "one or more")
+    chart = _Chart(width, height, medium, "Parallel-line diagram", f"{len(waters)} waters: metals to the left, acids to the right, in meq/L.", "meq/L", "",
+                   [(n, [tuple(sorted(c.items())) for c in corners]) for n, corners in waters])
+    sheet, size = chart.sheet, chart.size
+    largest = max((abs(v) for _, corners in waters for v in _finite("corners", [c["meq_per_l"] for c in corners])), default=0.0)
+    if largest <= 0 or any(len(corners) < 3 for _, corners in waters):
+        raise BadInput("waters", len(waters), "hold no ions that can be drawn", "six corners, one of them above nought")
+    step = nice_step(2 * largest, max(3, int(width / (size * 9))))
+    end = math.ceil(largest / step - 1e-9) * step
+    side = size * 6.4
+    centre, half = width / 2, width / 2 - side
+    top, bottom = size * (1.2 if len(waters) == 1 else 0.6), height - size * 2.6
+    scale = half / end
+    steps = round(end / step)
+    for k in range(-steps, steps + 1):
+        at = centre + k * step * scale
+        sheet.line(at, top, at, bottom, colour=INK if k == 0 else RULE, weight=0.8 if k == 0 else 0.35)
+        sheet.text(at, bottom + size * 1.25, _tick(abs(k * step)), size, anchor="middle", colour=MUTED)
+    sheet.text(width - 2, height - size * 0.3, "meq/L", size, anchor="end", colour=MUTED)
+    tall = (bottom - top) / len(waters)
+    for index, (name, corners) in enumerate(waters):
+        start = top + index * tall
+        head = size * 1.3 if len(waters) > 1 else 0.0
+        inner = tall - head - size * 2.0
+        if inner < size * 2.4:
+            raise BadInput("height", height, f"is too low for {len(waters)} waters", f"{size * (5.0 * len(waters) + 4.0):.0f} or more")
+        if head:
+            sheet.text(2, start + size * 1.0, fit(name, centre - 6, size), size, bold=True)
+        rows = [start + head + size * 0.7 + inner * r / 2 for r in range(3)]
+        points = [(centre + c["meq_per_l"] * scale, rows[int(c["row"])]) for c in corners]
+        sheet.path("M" + "L".join(f"{num(x)} {num(y)}" for x, y in points) + "Z", fill=BAND, colour=INK, weight=1.3, fill_opacity=0.75)
+        for corner in corners:
+            y, left = rows[int(corner["row"])], corner["meq_per_l"] < 0 or str(corner["group"]) in ("sodium and potassium", "calcium", "magnesium")
+            short = {"sodium and potassium": "sodium + pot.", "magnesium": "magnesium"}.get(str(corner["group"]), str(corner["group"]))
+            sheet.text(2 if left else width - 2, y + size * 0.34, fit(short, side - 6, size), size, anchor="start" if left else "end")
     return str(sheet)
