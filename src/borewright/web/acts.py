@@ -54,16 +54,22 @@ def issue_quote(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
     from borewright.work.quoting import issue_quote as issue
 
     card = desk.card
-    deposit = read_minor(values["deposit"], card.currency, field="deposit") if values.get("deposit") else 0
     kind = values.get("contract", "per metre")
+    terms: dict[str, Any] = {name: values[name] for name in ("dry_hole_share", "least_depth", "metres_cap") if name in values}
+    for name in ("deposit", "promise_price"):
+        if values.get(name):
+            terms[name] = read_minor(values[name], card.currency, field=name)
     if kind == "fixed":
         if not values.get("price"):
             raise BadInput("price", "", "is missing", "the fixed price before tax, such as 14500.00")
-        contract = fixed_price(read_minor(values["price"], card.currency, field="price"), deposit=deposit)
+        if "metres_cap" in terms:
+            raise BadInput("metres_cap", values["metres_cap"], "does not go with a fixed price, which holds however deep", "a contract by the metre or a promise")
+        terms["price"] = read_minor(values["price"], card.currency, field="price")
     elif values.get("price"):
         raise BadInput("price", values["price"], f"does not go with a contract {kind}", "a fixed contract, or no price")
-    else:
-        contract = (per_metre if kind == "per metre" else promise)(deposit=deposit)
+    if kind != "promise" and "promise_price" in terms:
+        raise BadInput("promise_price", values["promise_price"], f"does not go with a contract {kind}", "a promise, or no price for one")
+    contract = {"fixed": fixed_price, "promise": promise}.get(kind, per_metre)(**terms)
     return issue(desk.book, job, by=desk.by, card=card, contract=contract, maximum_depth=values.get("maximum_depth", 120.0),
                  valid_days=desk.settings.quote_valid_days)
 
@@ -151,20 +157,3 @@ def rate_job(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
     from borewright.work.testing import rate_job as rate
 
     return rate(desk.book, job, by=desk.by, dry_season_fall=values.get("dry_season_fall"))
-
-
-def judge_water(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
-    from borewright.quantities import parse
-
-    lines = []
-    for row in values["values"]:
-        text = row.get("value", "")
-        below = text.startswith("<")
-        value = parse(text.removeprefix("<"), "number", field="values").si
-        lines.append({"name": row["name"], "value": value, "unit": row.get("unit", ""), "below_detection": below})
-    from borewright.work.water import judge
-
-    return judge(
-        desk.book, job, lines, use=values.get("use", "drinking"), by=desk.by, laboratory=values.get("laboratory", ""),
-        sampled_on=values.get("sampled_on", ""), hole=values.get("hole", 1),
-    )

@@ -49,7 +49,11 @@ _FORMS: dict[str, tuple[Form, ...]] = {
             Field("contract", "Who carries the luck", "choice", choices=("per metre", "fixed", "promise"), default="per metre",
                   help="Per metre: the customer. Fixed: you. Promise: no usable water, no charge."),
             Field("price", "Fixed price before tax", help="Only for a fixed contract", example="14500.00"),
+            Field("promise_price", "Price of the promise before tax", help="Only for a promise; empty: what makes up for its dry holes"),
             Field("deposit", "Deposit kept whatever happens", example="500.00"),
+            Field("metres_cap", "Metres charged, at most", "depth", help="By the metre or on a promise", example="80 m"),
+            Field("dry_hole_share", "Part charged for a dry hole", "number", help="From 0 (nothing) to 1 (all). Empty: nothing on a promise, all otherwise", example="0.25"),
+            Field("least_depth", "Not given up above", "depth", help="Empty: half the greatest depth", example="60 m"),
         ), act=acts.issue_quote, needs="borewright.work.quoting", about="Ten thousand holes are drilled on paper under the stop rule; the price range is what came of them."),
         Form("accept", "The customer accepts", "Write down", (
             Field("name", "Who accepted", required=True), Field("way", "How", "choice", choices=("in person", "by phone", "by email", "signed paper"), default="in person"),
@@ -119,13 +123,7 @@ _FORMS: dict[str, tuple[Form, ...]] = {
         Form("chosen", "Pump put in", "Write down", (_HOLE, Field("name", "Pump", required=True), Field("intake_depth", "Intake at", "depth", example="54 m")), "pump.chosen",
              caution="Electrical work on pumps is for a licensed electrician."),
     ),
-    "water": (
-        Form("judge", "Water analysis", "Judge and write down", (
-            _HOLE, Field("laboratory", "Laboratory"), Field("sampled_on", "Sampled on", "date"),
-            Field("use", "Use", "choice", choices=("drinking", "stock", "irrigation"), default="drinking"),
-            Field("values", "Results", "rows", True, "One a line: name, value, unit. Write < before a value below detection.", "chloride, 84, mg/L", columns=("name", "value:word", "unit")),
-        ), act=acts.judge_water, needs="borewright.work.water", caution="Water is not safe to drink because a table says so: bacteria come and go. Follow your health authority."),
-    ),
+    "water": (),
     "papers": (),
 }
 

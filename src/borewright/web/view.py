@@ -41,12 +41,9 @@ def _ground(desk: Desk, job: Any) -> dict[str, Any]:
 
 
 def _quote(desk: Desk, job: Any) -> dict[str, Any]:
-    from borewright.work.quoting import estimate_against_actual
+    from borewright.web.quotepage import quote_view
 
-    return {
-        "quote": job.quote, "content": job.quote.body.content if job.quote else None, "accepted": job.accepted, "variations": job.variations,
-        "actual": estimate_against_actual(job)["rows"],
-    }
+    return quote_view(job)
 
 
 def _bore(desk: Desk, job: Any) -> dict[str, Any]:
@@ -80,7 +77,9 @@ def _pump(desk: Desk, job: Any) -> dict[str, Any]:
 
 
 def _water(desk: Desk, job: Any) -> dict[str, Any]:
-    return {"analyses": job.hole.analyses if job.hole else []}
+    from borewright.web.waterpages import told
+
+    return {"analyses": job.hole.analyses if job.hole else [], "told": lambda fact: told(fact, job.title)}
 
 
 def _papers(desk: Desk, job: Any) -> dict[str, Any]:
