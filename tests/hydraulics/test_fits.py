@@ -231,6 +231,8 @@ def test_holding_a_typed_value_refits_the_rest():
     held = h.fit_test(levels, rate=history, solutions=["theis"], hold={"storativity": 3e-4}).leading
     assert held.parameters["transmissivity"].value == pytest.approx(values["transmissivity"], rel=1e-4)
     assert held.parameters["storativity"].low == held.parameters["storativity"].high == pytest.approx(3e-4)
+    with pytest.raises(BadInput, match="storativity"):
+        h.fit_test(levels, rate=history, solutions=["theis"], hold={"storativity": -1.0})
 
 
 def test_robust_fit_shrugs_off_a_few_wild_readings():

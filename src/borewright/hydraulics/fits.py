@@ -179,6 +179,9 @@ def fit_test(
     for name, value in (("bore_radius", bore_radius), ("casing_radius", casing_radius), ("thickness", thickness)):
         if value is not None and not (math.isfinite(value) and value > 0):
             raise BadInput(name, value, "must be above zero", "a length in metres")
+    for name, value in (hold or {}).items():
+        if not (math.isfinite(value) and value > 0):
+            raise BadInput(name, value, "cannot be held at that value", "a number above zero, in SI")
     clean, notes = doubts_of_data(levels, history)
     if thickness is not None:
         from borewright.hydraulics.unconfined import thinning_corrected
