@@ -26,7 +26,7 @@ from borewright.construction.stages import grout_density, lift_edges
 
 GRAVITY, WATER, STEP, ROUNDS, REPEATS = 9.80665, 1000.0, 0.5, 20, 20
 DIAMETERS = (0.60, 0.50, 0.41, 0.33, 0.25, 0.17)
-STAGES = ("running in", "hanging", "standing", "grouting", "setting", "drilling on", "airlifting", "service")
+STAGES = ("running in", "hanging", "standing", "grouting", "setting", "drilling on", "airlifting", "service", "sealing up")
 
 
 def invented() -> BoreDesign:
@@ -103,6 +103,10 @@ def plain(design: BoreDesign, depths: dict[str, list[float]]) -> dict[tuple[str,
                         pressure = max(pressure, full - WATER * GRAVITY * max(z - (static if slotted else 0.0), 0.0))
                     if name == "setting":
                         resistance = 2 * hot / ((1 - kind.poisson**2) * (ratio - 1) ** 3) * oval * strong
+                elif name == "sealing up":
+                    cemented = any(a.from_depth <= z <= a.to_depth for a, _, _ in grouts)
+                    pressure = 0.0 if cemented else (grouts[0][2] - WATER) * GRAVITY * min(z, 30.0) + WATER * GRAVITY * min(z, static, 30.0)
+                    resistance = 2 * kind.hoop_stress / (ratio - 1)
                 elif name == "airlifting":
                     pressure = (outside - WATER * GRAVITY * max(z - max(s.to_depth for s in design.slots), 0.0)) * (1 - relief)
                 else:

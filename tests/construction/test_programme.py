@@ -13,6 +13,7 @@ from borewright.construction import (
     Casing,
     DesignSettings,
     annulus_volume,
+    burst_resistance,
     casing_of,
     check_design,
     check_stages,
@@ -81,7 +82,9 @@ def test_a_logged_bore_is_what_a_driller_would_build(logged):
     assert production.to_depth - logged.slots[-1].to_depth == pytest.approx(3.0)
     assert [a.what for a in logged.annulus if a.string == "production"] == ["grout", "seal", "open", "backfill"]
     assert check_design(logged).passes and all(s.verdict != "fails" for s in logged.stages)
-    assert {s.stage for s in logged.stages} == {"running in", "hanging", "standing", "grouting", "setting", "drilling on", "airlifting", "service"}
+    assert {s.stage for s in logged.stages} == {
+        "running in", "hanging", "standing", "placing the seal", "grouting", "setting", "drilling on", "airlifting", "service", "sealing up",
+    }
     assert {"grouting-collapse", "chlorine", "local-code"} <= codes(logged)
 
 
@@ -120,6 +123,32 @@ def test_the_airlifting_stage_by_hand(logged):
 def test_service_presses_with_the_drawdown(logged):
     profile = next(p for p in stage_profiles(logged) if p.stage == "service" and p.string == "production")
     assert profile.pressure.max() == pytest.approx(1000 * G * (36.0 - 12.0))
+
+
+def test_placing_the_seal_by_hand(logged):
+    seal = next(a for a in logged.annulus if a.what == "seal")
+    found = stage(logged, "production", "placing the seal")
+    # Medium chips: 74 lb/ft3 dry of grains of 2150 kg/m3, so 1185 / 2150 of the space is grain and the grain weighs 1150 kg/m3 in water.
+    bulk = 74 * 16.018463
+    assert found.depth == seal.to_depth
+    assert found.pressure == pytest.approx((2150 - 1000) * bulk / 2150 * G * (seal.to_depth - seal.from_depth))
+    bare = replace(logged, annulus=tuple(a for a in logged.annulus if a.what != "seal"))
+    assert not any(p.stage == "placing the seal" for p in stage_profiles(bare))
+
+
+def test_sealing_up_bursts_only_where_no_cement_stands_behind(logged):
+    profile = next(p for p in stage_profiles(logged) if p.stage == "sealing up" and p.string == "production")
+    grout = next(a for a in logged.annulus if a.string == "production" and a.what == "grout")
+    assert not profile.pressure[profile.depth <= grout.to_depth].any()
+    density = slurry(bag_mass=20, water_ratio=0.5).density
+    # A lift of 30 m inside, lighter by the water outside, with the 12 m to the water filled by what the lift pushes up.
+    assert profile.pressure[-1] == pytest.approx((density - 1000) * G * 30.0 + 1000 * G * 12.0)
+    bare = replace(logged, annulus=tuple(a for a in logged.annulus if a.what != "grout"))
+    open_top = next(p for p in stage_profiles(bare) if p.stage == "sealing up" and p.string == "production")
+    at = int(np.argmin(abs(open_top.depth - 10.0)))
+    assert open_top.pressure[at] == pytest.approx(density * G * open_top.depth[at])
+    pipe = logged.string("production")
+    assert profile.resistance[0] == pytest.approx(float(burst_resistance(casing_of(standard_catalogue(), "PVC-U", pipe.outside_diameter, pipe.wall), temperature=logged.settings.ground_temperature)))
 
 
 def test_profiles_travel_as_plain_json_to_be_drawn(logged):

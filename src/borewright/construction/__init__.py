@@ -15,6 +15,8 @@ SI throughout; depths positive down from ground level; diameters outside unless 
     design_as_dict(design) -> dict; design_from_dict(dict) -> BoreDesign    keys strings slots hole annulus stages materials advisories
         differently (words) steps (order of work, words) centralisers headworks settings ground strikes notes and the numbers of a BoreDesign
     compare_casings(design, [casing name, ...]) -> tuple[CasingChoice]
+    disinfection(design, *, product=, ph=) -> ChlorineDose          all the water of this bore; centralisers_of(design) spreads them anew
+    read_settings(dict) -> DesignSettings, each value checked
     seal_hole(ground, strikes, *, hole=[(from, to, diameter), ...], water_level=None, casing_foot=None, way="grout throughout"|"fill and plugs",
               mix=, chips=, waste=, bag_mass=) -> SealingPlan(intervals, steps, grout_bags, ...); sealing_as_dict(plan)
     standard_catalogue(), read_catalogue(path) -> Catalogue; casing_of(catalogue, material, outside_diameter, wall) -> Casing
@@ -48,6 +50,7 @@ from borewright.construction.design import (
     StageCheck,
     design_as_dict,
     design_from_dict,
+    read_settings,
 )
 from borewright.construction.grout import (
     GroutJob,
@@ -64,7 +67,7 @@ from borewright.construction.grout import (
     slurry,
     tremie_flow,
 )
-from borewright.construction.programme import design_bore, design_from_expected, design_from_log
+from borewright.construction.programme import centralisers_of, design_bore, design_from_expected, design_from_log
 from borewright.construction.rules import (
     CasingChoice,
     DesignCheck,
@@ -110,16 +113,17 @@ from borewright.construction.strength import (
     steel_collapse_limits,
     steel_collapse_regime,
 )
+from borewright.construction.volumes import disinfection
 
 __all__ = [
     "FILLS", "PRODUCTS", "SEALING_WAYS", "STAGES", "Annulus", "BoreDesign", "Casing", "CasingChoice", "CasingString", "Catalogue",
     "ChlorineDose", "DesignCheck", "DesignSettings", "Entrance", "FilterPack", "GroundInterval", "GroutJob", "HoleInterval", "Material",
     "MaterialItem", "Mix", "RuleCheck", "SealJob", "SealedInterval", "SealingPlan", "Slots", "SlottedPipe", "Slurry", "StageCheck",
     "StageProfile", "Strike", "TremieFlow", "annulus_volume", "aperture_for", "buckling_load", "burst_resistance", "casing_doubts",
-    "casing_of", "check_design", "check_slurry", "check_stages", "chlorine_dose", "collapse_resistance", "compare_casings",
-    "design_as_dict", "design_bore", "design_from_dict", "design_from_expected", "design_from_log", "encased_collapse", "entrance",
+    "casing_of", "centralisers_of", "check_design", "check_slurry", "check_stages", "chlorine_dose", "collapse_resistance", "compare_casings",
+    "design_as_dict", "design_bore", "design_from_dict", "design_from_expected", "design_from_log", "disinfection", "encased_collapse", "entrance",
     "filter_pack", "grain_size", "grout_mix", "grout_mixes", "grout_volume", "inside_volume", "longest_lift", "ovality_factor", "pipe_area",
-    "plastic_burst", "plastic_collapse", "profiles_as_dict", "read_catalogue", "recheck", "reduced_yield", "seal_hole", "seal_pellets",
+    "plastic_burst", "plastic_collapse", "profiles_as_dict", "read_catalogue", "read_settings", "recheck", "reduced_yield", "seal_hole", "seal_pellets",
     "sealing_as_dict", "self_buckling_length", "shallowest_failure", "slotted_pipe", "slotted_share", "slurry", "stage_profiles",
     "standard_catalogue", "steel_burst", "steel_collapse", "steel_collapse_limits", "steel_collapse_regime", "tremie_flow", "uniformity",
     "what_differently",

@@ -43,7 +43,7 @@ from borewright.errors import (
 )
 from borewright.siting.prospect import ExpectedColumn, WaterProspect
 
-__all__ = ["design_bore", "design_from_expected", "design_from_log"]
+__all__ = ["centralisers_of", "design_bore", "design_from_expected", "design_from_log"]
 
 SHALLOW = 12.0  # m; a hole shallower than this takes one string and no conductor
 MERGE_SLOTS = 3.0  # m between slotted lengths that are not worth a blank one
@@ -423,7 +423,7 @@ def _assemble(bare: BoreDesign, layout: _Layout, casing: Casing | None, bit: flo
             strings.append(CasingString("production", 0.0, layout.foot, casing.outside_diameter, casing.wall, casing.material.name,
                                         layout.slots[0][0], layout.slots[-1][1], casing.name))
         design = replace(bare, strings=tuple(strings), hole=tuple(holes), annulus=(*rows, *annulus))
-        design = replace(design, centralisers=_centralisers(design))
+        design = replace(design, centralisers=centralisers_of(design))
         design = _with_lifts(design, catalogue)
         checks = check_stages(stage_profiles(design, catalogue=catalogue, step=1.0))
         if all(c.verdict != "fails" for c in checks if c.string == "conductor"):
@@ -446,7 +446,7 @@ def _production_annulus(layout: _Layout, total: float, settings: DesignSettings)
     return rows
 
 
-def _centralisers(design: BoreDesign) -> tuple[tuple[str, float], ...]:
+def centralisers_of(design: BoreDesign) -> tuple[tuple[str, float], ...]:
     """Return one near the foot, one each side of the slots, and the rest at even spacing between."""
     spacing = design.settings.centraliser_spacing
     found: list[tuple[str, float]] = []

@@ -20,15 +20,18 @@ from borewright.construction.catalogue import (
 )
 from borewright.construction.design import Annulus, BoreDesign, CasingString, StageCheck
 from borewright.construction.grout import GRAVITY, WATER_DENSITY, grout_mix, grout_mixes, slurry
+from borewright.construction.seal import FILLS
 from borewright.construction.strength import buckling_load, encased_collapse, pipe_area, slotted_share
 from borewright.errors import require_positive
 from borewright.ground import GROUND
 
 __all__ = ["LARGEST_FACTOR", "STAGES", "StageProfile", "check_stages", "grout_density", "lift_edges", "profiles_as_dict", "shallowest_failure", "stage_profiles"]
 
-STAGES = ("running in", "hanging", "standing", "pumping grout", "grouting", "setting", "drilling on", "airlifting", "ground load", "service")
+STAGES = ("running in", "hanging", "standing", "pumping grout", "placing the seal", "grouting", "setting", "drilling on", "airlifting", "ground load", "service",
+          "sealing up")
 LARGEST_FACTOR = 99.0
 RING_TRUST = 0.5  # grout is never all round; common practice, no source
+SEALING_LIFT = 30.0  # m of grout at a time when a bore is sealed up; common practice, no source
 CLOSE = 1.1  # a factor within a tenth of the one required is told as close
 # kPa per metre of depth against ungrouted casing: Australian drilling contractor guidance reproducing national bore-construction guidance (read).
 FILL_LOAD, SWELLING_CLAY_LOAD = 12e3, 23e3
@@ -38,12 +41,14 @@ SOURCES = {
     "hanging": "weight in air above the water and buoyant below it, on the joint; common practice",
     "standing": "buoyant weight on the foot between centralisers taken as hinges, Euler",
     "pumping grout": "burst: the casing full of grout to the top, water outside",
+    "placing the seal": "swelling chips as poured, taken as a liquid of their wet density over their own height, water inside; common practice, no source",
     "grouting": "liquid grout outside, water inside: (grout - water) g x lift, and the water over it",
     "setting": "the same pressure with the casing warmed by the setting cement",
     "drilling on": "air drilling empties the casing below the water outside",
     "airlifting": "empty to the air line, the static column outside",
     "ground load": "12 kPa per m of fill, 23 of swelling clay, against ungrouted casing; Australian bore-construction guidance (read)",
     "service": "static column outside, lowest pumping level inside, for decades; set cement holds half a perfect ring (Glock 1977, from memory)",
+    "sealing up": "burst: the bore filled with grout from its foot in lifts of 30 m, the water they lift over them; set cement behind the casing carries it; common practice, no source",
 }
 
 
@@ -103,6 +108,37 @@ def _grouting(depth: np.ndarray, parts: list[Annulus], static_level: float, insi
     return net
 
 
+def _seal_load(depth: np.ndarray, design: BoreDesign, parts: list[Annulus]) -> np.ndarray | None:
+    """Net pressure of the chips or pellets of a seal before they have swollen; None without a seal."""
+    load = None
+    for part in parts:
+        if part.what == "seal":
+            load = np.zeros(len(depth)) if load is None else load
+            fill = FILLS[part.material if part.material in FILLS else design.settings.seal_kind]
+            here = _within(depth, part.from_depth, part.to_depth)
+            # Wet chips less water: what the grains weigh in water, in the share of the space that they fill.
+            load[here] = (fill.grain_density - WATER_DENSITY) * fill.bulk_density / fill.grain_density * GRAVITY * (depth[here] - part.from_depth)
+    return load
+
+
+def _filling(depth: np.ndarray, static: float, density: float) -> np.ndarray:
+    """Net inside pressure while a bore is filled with grout for good, each depth."""
+    return (density - WATER_DENSITY) * GRAVITY * np.minimum(depth, SEALING_LIFT) + WATER_DENSITY * GRAVITY * np.minimum(depth, min(max(static, 0.0), SEALING_LIFT))
+
+
+def _where_free(depth: np.ndarray, net: np.ndarray, grouts: list[Annulus]) -> np.ndarray:
+    """A pressure with 0 where set cement stands behind the casing and carries it."""
+    net = net.copy()
+    for part in grouts:
+        if _sets(part):
+            net[_within(depth, part.from_depth, part.to_depth)] = 0.0
+    return net
+
+
+def _sets(part: Annulus) -> bool:
+    return part.material not in grout_mixes() or grout_mix(part.material).powder == "cement"
+
+
 def _ground_load(depth: np.ndarray, design: BoreDesign, parts: list[Annulus]) -> np.ndarray | None:
     load = None
     for part in parts:
@@ -152,6 +188,7 @@ def stage_profiles(
     Gauge pressures. Running in: the water inside lags the water outside. Grouting: each lift presses as liquid over its own length, with the
     water that it lifts standing over it; lifts below have set. A blank string is kept full of water to the top; a slotted one holds it only to
     the static level. Setting: the same with the wall at the mix's setting temperature. Airlifting: empty inside to the foot of the slots.
+    Placing the seal: chips not yet swollen, as a liquid. Sealing up: burst by the grout that fills the bore at the end of its life.
     Service: the lowest pumping level inside, the long-term modulus. Behind slots and open annulus below the seal, `slot_relief` of the water
     column is let through. Slots take away from the resistance where they are cut.
     """
@@ -163,7 +200,7 @@ def stage_profiles(
     lag = outside if settings.run_empty else np.minimum(outside, WATER_DENSITY * GRAVITY * settings.running_lag)
     drawn = outside - _column(depth, max(design.pumping_level, static))
     deepest = max(s.to_depth for s in design.strings)
-    nothing = np.zeros(len(depth))
+    nothing, filling = np.zeros(len(depth)), _filling(depth, static, _mix_density(settings.grout_mix))
     rows: list[_Row] = []
     for string in design.strings:
         casing = (casings or {}).get(string.string) or casing_of(catalogue, string.material, string.outside_diameter, string.wall)
@@ -195,6 +232,9 @@ def stage_profiles(
         add("standing", weight_above, known.buckling, factors["buckling"])
         if grouts and not slots and settings.grout_method == "through the casing":
             add("pumping grout", max(grout_density(g) for g in grouts) * GRAVITY * depth - outside, known.burst, factors["burst"])
+        seal = _seal_load(depth, design, parts)
+        if seal is not None:
+            add("placing the seal", seal, cool, factors["collapse"])
         if grouts:
             net = _grouting(depth, grouts, static, static if slots else 0.0)
             add("grouting", net, cool, factors["collapse"])
@@ -207,6 +247,7 @@ def stage_profiles(
         if load is not None:
             add("ground load", load, cool, 1.0)
         add("service", drawn * shut, lasting, factors["long_collapse"])
+        add("sealing up", _where_free(depth, filling, grouts), known.burst, factors["burst"])
     return _with_factors(depth, rows)
 
 
@@ -277,8 +318,8 @@ def _service_resistance(known: _Strengths, depth: np.ndarray, grouts: list[Annul
     """Resistance to a load that stays; a plastic held by set cement is trusted with half of what a perfect ring would give it."""
     found = np.full_like(depth, known.lasting)
     for part in grouts:
-        if part.material not in grout_mixes() or grout_mix(part.material).powder == "cement":
-            found[(depth >= part.from_depth) & (depth <= part.to_depth)] = max(known.lasting, known.held)
+        if _sets(part):
+            found[_within(depth, part.from_depth, part.to_depth)] = max(known.lasting, known.held)
     return found
 
 
@@ -286,10 +327,8 @@ def _axial(density: float, string: CasingString, depth: np.ndarray, static: floa
     """Compression by the weight above and tension by the weight below, each depth [Pa]; the string stands or hangs, not both."""
     dry, wet = density * GRAVITY, max(density - WATER_DENSITY, 0.0) * GRAVITY  # stress gained in a metre of air and of water
 
-    def down_to(z: Any) -> Any:
-        return dry * np.minimum(z, static) + wet * np.maximum(z - static, 0.0)
-
-    stress, (top, bottom) = down_to(depth), down_to(np.array([string.from_depth, string.to_depth]))
+    stress = dry * np.minimum(depth, static) + wet * np.maximum(depth - static, 0.0)
+    top, bottom = (dry * min(z, static) + wet * max(z - static, 0.0) for z in (string.from_depth, string.to_depth))
     return stress - top, bottom - stress
 
 

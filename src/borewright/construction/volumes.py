@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 from borewright.construction.catalogue import Catalogue, casing_of
-from borewright.construction.chlorine import chlorine_dose
+from borewright.construction.chlorine import ChlorineDose, chlorine_dose
 from borewright.construction.design import (
     SLAB_SIDE,
     SLAB_THICKNESS,
@@ -20,7 +20,7 @@ from borewright.construction.grout import annulus_volume, grout_mix, slurry
 from borewright.construction.seal import FILLS
 from borewright.construction.stages import grout_density
 
-__all__ = ["PACK_BULK_DENSITY", "buy_list", "fill_volumes", "order_of_work"]
+__all__ = ["PACK_BULK_DENSITY", "buy_list", "disinfection", "fill_volumes", "order_of_work"]
 
 PACK_BULK_DENSITY = 1600.0  # kg/m3; silica sand as poured, 100 lb/ft3, supplier bulletin (read)
 
@@ -103,11 +103,19 @@ def buy_list(design: BoreDesign, *, catalogue: Catalogue) -> tuple[MaterialItem,
     finished = production or design.strings[0]
     rows.append(MaterialItem(f"bore cap for {finished.outside_diameter * 1000:.0f} mm casing", 1, "each", f"lockable, vermin-proof, {design.stick_up:g} m above the slab"))
     rows.append(MaterialItem("concrete for the slab", SLAB_SIDE**2 * SLAB_THICKNESS, "m3", f"{SLAB_SIDE:g} m square, {SLAB_THICKNESS * 1000:.0f} mm thick, sloping away"))
-    rows.append(_chlorine_row(design, finished))
+    rows.append(_chlorine_row(design))
     return tuple(r for r in rows if r.quantity > 0)
 
 
-def _chlorine_row(design: BoreDesign, finished: CasingString) -> MaterialItem:
+def disinfection(design: BoreDesign, *, product: str = "calcium hypochlorite", ph: float | None = None) -> ChlorineDose:
+    """Return the chlorine for all the water in a designed bore: in the casing, its pack (35 % voids) or open annulus, and open hole below.
+
+    Raises
+    ------
+    BadInput
+        A product that is not one of `PRODUCTS`; a pH that is none.
+    """
+    finished = design.string("production") or design.strings[0]
     inside = finished.outside_diameter - 2 * finished.wall
     water = max(finished.to_depth - max(design.static_level, 0.0), 0.5)
     around = [a for a in design.annulus if a.string == finished.string and a.what in ("open", "pack")]
@@ -120,7 +128,11 @@ def _chlorine_row(design: BoreDesign, finished: CasingString) -> MaterialItem:
     open_hole = design.total_depth - finished.to_depth if design.string("production") is None else 0.0
     if open_hole > 0:
         wet += annulus_volume(design.hole[-1].diameter, 0.0, open_hole)
-    dose = chlorine_dose(dose=design.settings.chlorine_dose, inside_diameter=inside, water_length=water, extra_water=wet)
+    return chlorine_dose(dose=design.settings.chlorine_dose, inside_diameter=inside, water_length=water, extra_water=wet, product=product, ph=ph)
+
+
+def _chlorine_row(design: BoreDesign) -> MaterialItem:
+    dose = disinfection(design)
     return MaterialItem("calcium hypochlorite, 65 %", dose.product_mass or 0.0, "kg",
                         f"{design.settings.chlorine_dose:g} mg/L in {dose.water_volume * 1000:.0f} L; goggles, gloves, never with acid or other cleaners")
 

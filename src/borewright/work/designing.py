@@ -66,8 +66,7 @@ def drop_supplier_file(folder: Path) -> None:
 
 def settings_from(given: Mapping[str, Any], *, base: DesignSettings) -> DesignSettings:
     """Return design settings with some values put in place of the base's; BadInput names one that is not a setting or not possible."""
-    from borewright.construction import DesignSettings
-    from borewright.construction.design import read_settings
+    from borewright.construction import DesignSettings, read_settings
 
     known = {f.name for f in fields(DesignSettings)}
     for name, value in given.items():
