@@ -366,6 +366,27 @@ class PumpChosen(HoleBody):
     duty: dict[str, Any] = Field(default_factory=dict)
 
 
+class PumpDemand(Body):
+    """What is wanted in a day, by the dated table, and what was told of the bore and the tank."""
+
+    numbers: dict[Word, NonNegative] = Field(default_factory=dict)  # of each line of the demand table
+    extra: NonNegative = 0.0  # m3 a day
+    dry_days: Annotated[Count, Field(ge=1, le=3660)] = 90
+    outage_days: Annotated[Count, Field(ge=0, le=3660)] = 3
+    pumping_hours: Annotated[Number, Field(gt=0, le=24)] = 18.0
+    dry_yield: Annotated[Number, Field(gt=0, le=1)] = 1.0  # share of the rating left in the spell
+    tank: NonNegative | None = None  # m3, the one that stands there
+    answer: dict[str, Any] = Field(default_factory=dict)
+
+
+class PumpSun(HoleBody):
+    """What panels lift in a day of each month, as it was told."""
+
+    irradiation: Annotated[tuple[NonNegative, ...], Field(min_length=12, max_length=12)]  # J/m2 a day, January first
+    panel_power: NonNegative | None = None  # W
+    answer: dict[str, Any] = Field(default_factory=dict)
+
+
 class WaterValue(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
     name: Word
@@ -406,7 +427,7 @@ KINDS: dict[str, type[Body]] = {
     "rig.airlift": AirliftReading, "rig.sample": Sampled, "rig.stopped": Stopped, "rig.sealed_off": SealedOff, "rig.used": Used,
     "rig.stood_by": StoodBy, "rig.near_miss": NearMiss, "rig.photo": Photo, "rig.note": Note,
     "test.run": TestRun, "test.levels": TestLevels, "test.fitted": TestFitted, "test.rated": Rated,
-    "pump.chosen": PumpChosen, "water.analysis": WaterAnalysis, "papers.issued": PaperIssued, "struck_out": StruckOut,
+    "pump.chosen": PumpChosen, "pump.demand": PumpDemand, "pump.sun": PumpSun, "water.analysis": WaterAnalysis, "papers.issued": PaperIssued, "struck_out": StruckOut,
 }
 # kind -> (version it brings up from -> function to the next version). A kind that is not here stands at version 1.
 _UPCASTERS: dict[str, dict[int, Callable[[dict[str, Any]], dict[str, Any]]]] = {

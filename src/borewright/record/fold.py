@@ -65,6 +65,7 @@ class Hole:
     tests: dict[str, Test] = field(default_factory=dict)
     rated: Fact | None = None
     pump: Fact | None = None
+    sun: Fact | None = None
     analyses: list[Fact] = field(default_factory=list)
 
     @property
@@ -112,6 +113,7 @@ class Job:
     customer: Fact | None = None
     need: Fact | None = None
     site: Fact | None = None
+    demand: Fact | None = None
     closed: Fact | None = None
     spots: dict[str, Fact] = field(default_factory=dict)
     odds: list[Fact] = field(default_factory=list)
@@ -247,12 +249,12 @@ def _in_rings(aims: dict[UUID, UUID]) -> set[UUID]:
     return rings
 
 
-_ONE = {"enquiry.opened": "opened", "enquiry.customer": "customer", "enquiry.need": "need", "enquiry.site": "site", "enquiry.closed": "closed"}
+_ONE = {"enquiry.opened": "opened", "enquiry.customer": "customer", "enquiry.need": "need", "enquiry.site": "site", "enquiry.closed": "closed", "pump.demand": "demand"}
 _MANY = {
     "ground.odds": "odds", "quote.issued": "quotes", "quote.accepted": "acceptances", "quote.varied": "variations", "bore.design": "designs",
     "rig.day_started": "days", "papers.issued": "papers",
 }
-_HOLE_ONE = {"rig.hole_started": "started", "rig.stopped": "stopped", "rig.sealed_off": "sealed_off", "test.rated": "rated", "pump.chosen": "pump"}
+_HOLE_ONE = {"rig.hole_started": "started", "rig.stopped": "stopped", "rig.sealed_off": "sealed_off", "test.rated": "rated", "pump.chosen": "pump", "pump.sun": "sun"}
 _HOLE_MANY = {
     "rig.bit": "bits", "rig.advanced": "advances", "rig.ground": "ground", "rig.struck": "strikes", "rig.flow": "flows", "rig.level": "levels",
     "rig.casing": "casings", "rig.annulus": "annulus", "rig.airlift": "airlift", "rig.sample": "samples", "rig.used": "used",

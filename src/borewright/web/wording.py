@@ -19,6 +19,7 @@ KIND_TITLES = {
     "rig.casing": "Casing run", "rig.annulus": "Annulus filled", "rig.airlift": "Airlift reading", "rig.sample": "Sample", "rig.stopped": "Hole stopped",
     "rig.sealed_off": "Hole sealed", "rig.used": "Used", "rig.stood_by": "Stand-by", "rig.near_miss": "Near miss", "rig.photo": "Photo", "rig.note": "Note",
     "test.run": "Test run", "test.levels": "Test levels", "test.fitted": "Test fitted", "test.rated": "Rated yield", "pump.chosen": "Pump chosen",
+    "pump.demand": "Water wanted", "pump.sun": "Sun pump",
     "water.analysis": "Water analysis", "papers.issued": "Paper issued", "struck_out": "Struck out",
 }
 _KINDS = {
@@ -111,6 +112,8 @@ def _sentence(kind: str, given: dict[str, Any], system: str, typed: dict[str, st
         return given.get("refused") or given.get("sentence") or f"from the register {given.get('register_name', '')}"
     if kind == "quote.issued":
         return f"{given['number']}, revision {given.get('revision', 1)}, stands until {given.get('valid_until', '')}"
+    if kind in ("pump.demand", "pump.sun"):
+        return str(given.get("answer", {}).get("sentence", ""))
     if kind == "papers.issued":
         return f"{given['document']}, {given.get('paper', 'A4')}, {given['sha256'][:12]}"
     return ""
