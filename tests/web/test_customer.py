@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from html import unescape
 
 import pytest
 
@@ -12,7 +13,7 @@ from tests.web.conftest import BEGUN
 
 
 def said(html: str) -> str:
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", html))
+    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", html)))
 
 
 def sign(client, book, job, name="N. Body (invented)", revision=None, content_hash=None):
