@@ -68,7 +68,7 @@ def plain(design: BoreDesign, depths: dict[str, list[float]]) -> dict[tuple[str,
         cool, hot = (modulus(kind, t) for t in (settings.ground_temperature, grout_mix("neat cement").setting_temperature))
         grouts = [(a, lift_edges(a), grout_density(a)) for a in parts if a.what == "grout"]
         for name in STAGES:
-            if (name == "airlifting" and not slotted) or name == "drilling on":
+            if (name == "airlifting" and not slotted) or (name == "sealing up" and not slotted) or name == "drilling on":
                 continue
             factors = []
             for z in depths[string.string]:

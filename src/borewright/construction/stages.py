@@ -126,12 +126,14 @@ def _filling(depth: np.ndarray, static: float, density: float) -> np.ndarray:
     return (density - WATER_DENSITY) * GRAVITY * np.minimum(depth, SEALING_LIFT) + WATER_DENSITY * GRAVITY * np.minimum(depth, min(max(static, 0.0), SEALING_LIFT))
 
 
-def _where_free(depth: np.ndarray, net: np.ndarray, grouts: list[Annulus]) -> np.ndarray:
-    """A pressure with 0 where set cement stands behind the casing and carries it."""
+def _where_free(depth: np.ndarray, net: np.ndarray, grouts: list[Annulus], string: CasingString) -> np.ndarray | None:
+    """A pressure with 0 where set cement stands behind the casing and carries it; None where cement stands behind all of it."""
+    cemented = [part for part in grouts if _sets(part)]
+    if any(part.from_depth <= string.from_depth and part.to_depth >= string.to_depth for part in cemented):
+        return None
     net = net.copy()
-    for part in grouts:
-        if _sets(part):
-            net[_within(depth, part.from_depth, part.to_depth)] = 0.0
+    for part in cemented:
+        net[_within(depth, part.from_depth, part.to_depth)] = 0.0
     return net
 
 
@@ -247,7 +249,9 @@ def stage_profiles(
         if load is not None:
             add("ground load", load, cool, 1.0)
         add("service", drawn * shut, lasting, factors["long_collapse"])
-        add("sealing up", _where_free(depth, filling, grouts), known.burst, factors["burst"])
+        free = _where_free(depth, filling, grouts, string)
+        if free is not None:
+            add("sealing up", free, known.burst, factors["burst"])
     return _with_factors(depth, rows)
 
 
