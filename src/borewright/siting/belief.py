@@ -16,6 +16,7 @@ __all__ = ["Around", "Belief", "around", "belief_at", "belief_from"]
 _NEAREST = 160  # bores that speak for one spot
 _TILE = 400  # bores that speak for a tile of spots
 _NONE = 1e-9
+_BORDER = 1e30  # stands where the bordered system's own factor is not wanted: large enough to stay positive
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,16 +49,18 @@ class Belief:
 
 @dataclass(frozen=True, slots=True)
 class Around:
-    """The nearest bores of one spot: rows of the register, ascending in distance [m]."""
+    """The nearest bores of one spot: its point in space [m], rows of the register, ascending in distance [m]."""
 
+    spot: tuple[float, float, float]
     rows: np.ndarray
     distance: np.ndarray
 
 
 def around(register: Register, longitude: float, latitude: float) -> Around:
     """Return the bores that speak for one spot [deg]."""
-    distance, rows = register.tree.query(place(longitude, latitude), k=min(_NEAREST, len(register)))
-    return Around(np.atleast_1d(rows), np.atleast_1d(distance))
+    spot = place(longitude, latitude)
+    distance, rows = register.tree.query(spot, k=min(_NEAREST, len(register)))
+    return Around(spot, np.atleast_1d(rows), np.atleast_1d(distance))
 
 
 def belief_from(model: OddsModel, register: Register, near: Around) -> Belief:
@@ -67,12 +70,14 @@ def belief_from(model: OddsModel, register: Register, near: Around) -> Belief:
 
 def _one(model: OddsModel, register: Register, near: Around) -> np.ndarray:
     """Return the eight numbers of a belief at one spot."""
-    points = register.places[near.rows]
+    points = np.empty((len(near.rows) + 1, 3))
+    register.places.take(near.rows, axis=0, out=points[:-1])
+    points[-1] = near.spot
     out = np.zeros(8)
-    out[0:2] = _layer_one(model.scale, near, points)
-    out[2:4] = _layer_one(model.water, near, points)
+    out[0:2] = _layer_one(model.scale, near.rows, points)
+    out[2:4] = _layer_one(model.water, near.rows, points)
     if model.datum is not None:
-        out[4:6] = _layer_one(model.datum, near, points)
+        out[4:6] = _layer_one(model.datum, near.rows, points)
     close = near.distance[model.scale.precision[near.rows] > 0]
     reach = model.scale.field
     weight = correlation(close, reach.length, reach.family)
@@ -82,34 +87,44 @@ def _one(model: OddsModel, register: Register, near: Around) -> np.ndarray:
 
 @lru_cache(maxsize=192)
 def _pairs(n: int) -> np.ndarray:
-    """Return where the pairs of n bores stand in their matrix, row by row above the diagonal."""
-    first, second = np.triu_indices(n, 1)
-    return first * n + second
+    """Return where the pairs of n bores and the spot stand in their bordered matrix, in the order of their distances."""
+    first, second = np.triu_indices(n + 1, 1)
+    return first * (n + 2) + second
 
 
-def _layer_one(layer: Layer, near: Around, points: np.ndarray) -> tuple[float, float]:
-    """Return mean and variance of a layer at one spot: as `_layer_at`, each pair of bores worked out once."""
-    from scipy.linalg.lapack import dpotrf, dtrtrs
+def _layer_one(layer: Layer, rows: np.ndarray, points: np.ndarray) -> tuple[float, float]:
+    """Return mean and variance of a layer at one spot: as `_layer_at`, each pair of points worked out once.
+
+    The system is bordered by the spot and by the records' values, so that one factorisation also solves for both.
+    """
+    from scipy.linalg.lapack import dpotrf
     from scipy.spatial.distance import pdist
 
     field: Field = layer.field
-    rows, distance, precision = near.rows, near.distance, layer.precision[near.rows]
+    precision = layer.precision[rows]
     told = precision > 0
     if not told.all():
-        rows, distance, precision, points = rows[told], distance[told], precision[told], points[told]
+        rows, precision, points = rows[told], precision[told], points[np.append(told, True)]
     n = len(rows)
     if n == 0:
         return field.mean, field.variance
-    system = np.zeros(n * n)
-    if n > 1:
-        system[_pairs(n)] = covariance(pdist(points), field)
-    system[:: n + 1] = field.sd**2 + field.level_sd**2 + field.nugget**2 + 1.0 / np.maximum(precision, _NONE)
-    lower, _ = dpotrf(system.reshape(n, n).T, lower=True, clean=False, overwrite_a=True)
-    right = np.empty((2, n))
-    right[0], right[1] = layer.value[rows] - field.mean, covariance(distance, field)
-    solved, _ = dtrtrs(lower, right.T, lower=True, overwrite_b=True)
-    half = solved[:, 1]
-    return field.mean + half @ solved[:, 0], max(field.variance - half @ half, 1e-9)
+    system = np.zeros((n + 2) ** 2)
+    if field.family == "smooth":
+        between = pdist(points, "sqeuclidean")
+        between *= -0.5 / field.length**2
+        np.exp(between, out=between)
+        between *= field.sd**2
+        between += field.level_sd**2
+    else:
+        between = covariance(pdist(points), field)
+    system[_pairs(n)] = between
+    diagonal = system[:: n + 3]
+    diagonal[:n] = field.sd**2 + field.level_sd**2 + field.nugget**2 + 1.0 / np.maximum(precision, _NONE)
+    diagonal[n:] = _BORDER
+    system[n + 1 :: n + 2][:n] = layer.value[rows] - field.mean
+    lower, _ = dpotrf(system.reshape(n + 2, n + 2).T, lower=True, clean=False, overwrite_a=True)
+    spot, values = lower[n, :n], lower[n + 1, :n]
+    return field.mean + spot @ values, max(field.variance - spot @ spot, 1e-9)
 
 
 def _layer_at(layer: Layer, rows: np.ndarray, separation: np.ndarray, cross: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

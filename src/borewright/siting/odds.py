@@ -223,14 +223,18 @@ def _reach(model: OddsModel) -> float:
 
 
 def _check_depths(model: OddsModel, depths: np.ndarray) -> None:
-    require_positive(depth=depths)
     deepest = 1.5 * model.deepest
+    if depths.size and depths.min() > 0 and depths.max() <= deepest:
+        return
+    require_positive(depth=depths)
     if depths.size and depths.max() > deepest:
         raise OutOfDomain("depth", float(depths.max()), "is far below where any bore of the register has been", f"at most {deepest:.0f} m")
 
 
 def check_place(latitude: np.ndarray | float, longitude: np.ndarray | float) -> None:
     """Raise OutOfDomain unless the place is on the globe."""
+    if isinstance(latitude, float) and isinstance(longitude, float) and abs(latitude) <= 90 and abs(longitude) <= 180:
+        return
     require_finite(latitude=latitude, longitude=longitude)
     for field, value, limit in (("latitude", latitude, 90), ("longitude", longitude, 180)):
         outside = np.abs(np.asarray(value, float)) > limit
@@ -307,6 +311,7 @@ def odds_at(register: Register, latitude: float, longitude: float, *, need: floa
     ----------
     .. [1] Gelman, A. and others, 2013, Bayesian Data Analysis, 3rd ed., section 2.6: the gamma-Poisson pair (from memory).
     """
+    latitude, longitude, need = (float(v) for v in (latitude, longitude, need))
     check_place(latitude, longitude)
     require_positive(need=need)
     if isinstance(opinion, str):
@@ -314,68 +319,71 @@ def odds_at(register: Register, latitude: float, longitude: float, *, need: floa
     elif opinion is not None:
         _checked_opinion(opinion)
     model = model_of(register)
-    chosen = np.arange(10.0, model.deepest + 0.1, 10.0) if depths is None else np.sort(np.unique(np.asarray(depths, float)))
+    chosen = np.arange(10.0, model.deepest + 0.1, 10.0) if depths is None else np.unique(np.asarray(depths, float))
     _check_depths(model, chosen)
     around_it = around(register, longitude, latitude)
     belief = belief_from(model, register, around_it)
     reach = _reach(model)
     if belief.nearest[0] > reach:
         raise Refused(f"the nearest bore of {register.name} that says anything is {belief.nearest[0] / 1000:.1f} km away: too far for a figure (at most {reach / 1000:.1f} km)")
-    prospect = _prospect(model, belief, max(model.deepest, float(chosen.max(initial=0.0))))
-    records = tuple(_told(model, belief, prospect, need, chosen, None))
+    prospect = _prospect(model, belief, max(model.deepest, float(chosen[-1]) if len(chosen) else 0.0))
+    expected = strikes_by_depth(prospect, prospect.depth_edges)
+    records = tuple(_told(model, belief, prospect, need, chosen, expected, None))
     told = records
     if opinion is not None:
         prospect = _with_opinion(prospect, opinion, need, min(opinion.depth or float(chosen[-1]), float(prospect.depth_edges[-1])))
-        told = tuple(_told(model, belief, prospect, need, chosen, (prospect.scale_shape, prospect.scale_rate)))
+        told = tuple(_told(model, belief, prospect, need, chosen, expected, (prospect.scale_shape, prospect.scale_rate)))
     column, notes = expected_column(register, model, belief, around_it, float(prospect.depth_edges[-1]))
     notes = [*notes, *_doubts(model, belief, need, chosen)]
     return Odds(
-        register.name, float(latitude), float(longitude), float(need), told, _depth_quantiles(prospect, need), _first_strike(prospect),
+        register.name, float(latitude), float(longitude), float(need), told, _depth_quantiles(prospect, need, expected), _first_strike(prospect, expected),
         weighted_quantiles(register, "static_level", around_it), weighted_quantiles(register, "conductivity", around_it),
         float(prospect.effective_records), prospect, column, _nearest(register, around_it), opinion, records if opinion is not None else (), _sentence(told), tuple(notes))
 
 
 def _prospect(model: OddsModel, belief: Belief, deepest: float) -> WaterProspect:
-    edges = np.arange(0.0, np.ceil(deepest / _CELL) * _CELL + 0.1, _CELL)
-    strikes = np.maximum(np.diff(_expected(model, belief, edges)), 0.0) / _CELL
+    edges, strikes = _cells(model, belief, deepest)
     shape, rate = _gamma(belief.scale[0], belief.scale_variance[0])
     return WaterProspect(edges, strikes, float(shape), float(rate), float(belief.level[0]),
                          float(np.sqrt(model.log_yield_sd**2 + belief.level_variance[0])), float(belief.records[0]))
 
 
-def _told(model: OddsModel, belief: Belief, prospect: WaterProspect, need: float, depths: np.ndarray, gamma: tuple[float, float] | None) -> list[DepthOdds]:
-    p = NeedBelow(prospect, need).enough(strikes_by_depth(prospect, depths))
+def _cells(model: OddsModel, belief: Belief, deepest: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return the edges of a prospect's cells and the strikes per metre at scale 1 in each; kept with the model where no spot moves them."""
+    kept = model.__dict__.setdefault("_cells", {}) if model.datum is None else {}
+    if deepest not in kept:
+        edges = np.arange(0.0, np.ceil(deepest / _CELL) * _CELL + 0.1, _CELL)
+        strikes = np.maximum(np.diff(_expected(model, belief, edges)), 0.0) / _CELL
+        if len(kept) > 8:
+            kept.clear()
+        kept[deepest] = (edges, strikes)
+    edges, strikes = kept[deepest]
+    return edges.copy(), strikes.copy()
+
+
+def _told(model: OddsModel, belief: Belief, prospect: WaterProspect, need: float, depths: np.ndarray, expected: np.ndarray, gamma: tuple[float, float] | None) -> list[DepthOdds]:
+    p = NeedBelow(prospect, need).enough(np.interp(depths, prospect.depth_edges, expected))
     low, high = _band(model, belief, np.log(need), depths, gamma)
     # Odds never fall with depth; what is left of rounding is taken away.
     p, low, high = np.maximum.accumulate(np.minimum(np.maximum((p, low, high), 0.0), 1.0), axis=1).tolist()
     return [DepthOdds(d, a, min(a, b), max(a, c)) for d, a, b, c in zip(depths.tolist(), p, low, high, strict=True)]
 
 
-def _depth_quantiles(prospect: WaterProspect, need: float) -> dict[float, float | None]:
+def _depth_quantiles(prospect: WaterProspect, need: float, expected: np.ndarray) -> dict[float, float | None]:
     # Read off to the metre or so: every other cell, and coarse sums, do.
-    edges = np.asarray(prospect.depth_edges)[1::2]
-    odds, expected = NeedBelow(prospect, need, cells=64), strikes_by_depth(prospect, edges)
-    chance = np.full(len(edges), np.nan)
-    some = np.append(np.arange(0, len(edges) - 1, 5), len(edges) - 1)
-    chance[some] = odds.enough(expected[some])
-    # Between two depths whose chances no quantile parts, nothing is asked.
-    parted = np.searchsorted(_QUANTILES, chance[some[1:]], side="right") > np.searchsorted(_QUANTILES, chance[some[:-1]], side="left")
-    more = np.concatenate([np.arange(a + 1, b) for a, b in zip(some[:-1][parted], some[1:][parted], strict=True)] or [some[:0]])
-    if len(more):
-        chance[more] = odds.enough(expected[more])
-    known = np.isfinite(chance)
-    return _crossings(edges[known], chance[known])
+    edges, expected = prospect.depth_edges[1::2], expected[1::2]
+    return _crossings(edges, NeedBelow(prospect, need, cells=64).enough(expected))
 
 
-def _first_strike(prospect: WaterProspect) -> dict[float, float | None]:
-    edges = np.asarray(prospect.depth_edges)[1:]
-    none = np.exp(-prospect.scale_shape * np.log1p(strikes_by_depth(prospect, edges) / prospect.scale_rate))
-    return _crossings(edges, 1.0 - none)
+def _first_strike(prospect: WaterProspect, expected: np.ndarray) -> dict[float, float | None]:
+    none = np.exp(-prospect.scale_shape * np.log1p(expected[1:] / prospect.scale_rate))
+    return _crossings(prospect.depth_edges[1:], 1.0 - none)
 
 
 def _crossings(depth: np.ndarray, chance: np.ndarray) -> dict[float, float | None]:
     chance = np.maximum.accumulate(chance)
-    return {q: float(np.interp(q, chance, depth)) if chance[-1] >= q else None for q in _QUANTILES}
+    found, last = np.interp(_QUANTILES, chance, depth).tolist(), chance[-1]
+    return {q: at if last >= q else None for q, at in zip(_QUANTILES, found, strict=True)}
 
 
 def _nearest(register: Register, around_it: Around, count: int = 12) -> tuple[NearBore, ...]:
