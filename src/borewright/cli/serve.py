@@ -1,4 +1,4 @@
-"""`borewright serve`: the web app on this machine, or on the local network with a passphrase and HTTPS."""
+"""`borewright serve`: the web app on this machine, or on the local network with people who sign in and HTTPS."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ __all__ = ["add_serve", "run_serve"]
 def add_serve(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments."""
     parser.add_argument("--port", type=int, default=8737, help="port to listen on (default 8737; 0 takes a free one)")
-    parser.add_argument("--lan", action="store_true", help="open it to the local network: asks for a passphrase, speaks HTTPS")
+    parser.add_argument("--lan", action="store_true", help="open it to the local network: asks the first owner for a passphrase, speaks HTTPS")
     parser.add_argument("--open", action="store_true", help="open it in the browser")
-    parser.add_argument("--passphrase-file", metavar="FILE", help="read the passphrase for --lan from a file instead of asking")
+    parser.add_argument("--passphrase-file", metavar="FILE", help="read the owner's passphrase for --lan from a file instead of asking; a new one in it replaces the old")
     parser.add_argument("--certificate", metavar="FILE", help="a certificate of your own (PEM) instead of one made here; with --key")
     parser.add_argument("--key", metavar="FILE", help="the key of that certificate (PEM)")
 
@@ -39,24 +39,23 @@ def run_serve(arguments: argparse.Namespace) -> int:
         listener.close()
         raise BadInput("port", arguments.port, f"cannot be listened on ({error.strerror})", "a free port, such as --port 0") from None
     port = listener.getsockname()[1]
-    tls: dict[str, str] = {}
     try:
-        if arguments.lan:
-            from borewright.web.lan import lan_access
-
-            access, tls = lan_access(folder, port, passphrase_file=arguments.passphrase_file, certificate=arguments.certificate, key=arguments.key)
-            address = access.addresses[0]
-        else:
-            from borewright.web.guard import Access
-
-            access, address = Access(), f"http://127.0.0.1:{port}"
         with open_job_book(folder) as book:
-            return _serve(book, folder, access, listener, address, tls, open_browser=arguments.open)
+            if not arguments.lan:
+                from borewright.web.guard import Access
+
+                return _serve(book, folder, Access(), listener, f"http://127.0.0.1:{port}", {}, open_browser=arguments.open)
+            from borewright.storage import Accounts, load_settings
+            from borewright.web.lan import first_owner, lan_access
+
+            access, tls = lan_access(folder, port, certificate=arguments.certificate, key=arguments.key)
+            who = first_owner(folder / "lan", Accounts(book.engine), load_settings(folder).owner.strip() or "owner", passphrase_file=arguments.passphrase_file)
+            return _serve(book, folder, access, listener, access.addresses[0], tls, open_browser=arguments.open, who=who)
     finally:
         listener.close()
 
 
-def _serve(book, folder, access, listener, address: str, tls: dict[str, str], *, open_browser: bool) -> int:
+def _serve(book, folder, access, listener, address: str, tls: dict[str, str], *, open_browser: bool, who: str = "") -> int:
     import uvicorn
 
     from borewright.web import create_app
@@ -64,6 +63,8 @@ def _serve(book, folder, access, listener, address: str, tls: dict[str, str], *,
     app = create_app(book, folder, access=access)
     _keep_backups(book, folder)
     print(f"Borewright is at {address}  (stop it with Ctrl+C)", flush=True)
+    if who:
+        print(who, flush=True)
     if access.addresses:
         _show_phone(address, access.fingerprint)
     if open_browser:

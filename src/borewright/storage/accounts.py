@@ -81,8 +81,22 @@ class Accounts:
         name = _name(name)
         if role not in ROLES:
             raise BadInput("role", role, "is not a role", "one of " + ", ".join(ROLES))
+        return self._keep(name, role, _hasher().hash(_sound(passphrase, name)))
+
+    def adopt_owner(self, name: str, passphrase_hash: str) -> Account:
+        """Make an owner whose passphrase is known only by the argon2 hash that an earlier version kept. Raises BadInput for what is none."""
+        from argon2 import extract_parameters
+        from argon2.exceptions import InvalidHashError
+
+        try:
+            extract_parameters(passphrase_hash)
+        except InvalidHashError:
+            raise BadInput("passphrase", "", "is not an argon2 hash", "the file that an earlier version wrote") from None
+        return self._keep(_name(name), "owner", passphrase_hash)
+
+    def _keep(self, name: str, role: str, passphrase_hash: str) -> Account:
         row = {
-            "id": str(new_id()), "name": name, "key": name.casefold(), "role": role, "passphrase": _hasher().hash(_sound(passphrase, name)),
+            "id": str(new_id()), "name": name, "key": name.casefold(), "role": role, "passphrase": passphrase_hash,
             "made": datetime.now(UTC).isoformat(), "closed": None,
         }
         with writing(self.engine) as connection:
@@ -128,6 +142,18 @@ class Accounts:
             if _hasher().check_needs_rehash(row.passphrase):
                 connection.execute(sa.update(t.accounts).where(t.accounts.c.id == row.id).values(passphrase=_hasher().hash(passphrase)))
         return _account(row)
+
+    def fits(self, name: str, passphrase: str) -> bool:
+        """Whether a passphrase is that of an account, with no count of tries: for whoever sits at the machine itself."""
+        from argon2.exceptions import VerificationError
+
+        account = self._named(name)
+        with reading(self.engine) as connection:
+            kept = connection.execute(sa.select(t.accounts.c.passphrase).where(t.accounts.c.id == str(account.id))).scalar_one()
+        try:
+            return _hasher().verify(kept, passphrase)
+        except (VerificationError, UnicodeEncodeError):
+            return False
 
     def set_passphrase(self, name: str, passphrase: str) -> None:
         """Change a passphrase and end every session of the account."""

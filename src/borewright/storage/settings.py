@@ -32,6 +32,7 @@ class Settings:
 
     `bag_mass` is the mass of one bag of cement [kg]; `keep_backups` the number of days that nightly backups are kept; `language` that of the papers;
     `owner_page` the address of the page that the code on a handover pack opens, with {job} where the job's id stands.
+    `start_of_day` is what the crew confirms before the first rod; `rods` are outside diameters, `compressors` "FLOW at PRESSURE".
     """
 
     firm: str = ""
@@ -53,8 +54,14 @@ class Settings:
     keep_backups: int = 14
     terms: str = ""
     owner_page: str = ""
+    start_of_day: tuple[str, ...] = START_OF_DAY
+    rods: tuple[str, ...] = ("89 mm", "114 mm")
+    compressors: tuple[str, ...] = ("25 m3/min at 2400 kPa",)
 
     def __post_init__(self) -> None:
+        for name in ("start_of_day", "rods", "compressors"):
+            if isinstance(getattr(self, name), list):
+                object.__setattr__(self, name, tuple(getattr(self, name)))
         for name, test in _TESTS.items():
             test(name, getattr(self, name))
 
@@ -175,6 +182,7 @@ _TESTS: dict[str, Callable[[str, Any], None]] = {
     "currency": _form(r"[A-Z]{3}", "three capital letters, ISO 4217, such as AUD"), "zone": _zone, "bag_mass": _number(1, 100),
     "logo": _text(500), "colour": _form(r"#[0-9a-fA-F]{6}", "a colour such as #2f5d62"), "quote_valid_days": _number(1, 365, whole=True),
     "keep_backups": _number(1, 3650, whole=True), "terms": _text(8000), "owner_page": _owner_page,
+    "start_of_day": _lines(), "rods": _lines(_rod), "compressors": _lines(_compressor),
 }
 
 

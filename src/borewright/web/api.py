@@ -8,9 +8,10 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Body, Depends, Request, Response
 from fastapi.responses import JSONResponse
 
-from borewright.errors import BadInput
+from borewright.errors import BadInput, NotFound
 from borewright.record import entry_from_json, entry_to_json
-from borewright.web.present import desk_of
+from borewright.web.clocks import heard
+from borewright.web.present import allow, desk_of
 
 __all__ = ["router"]
 
@@ -59,10 +60,27 @@ def post_entries(request: Request, given: Annotated[Any, Depends(json_of)]) -> J
             entries.append(entry_from_json({k: v for k, v in one.items() if k not in ("received", "sequence")}))
         except BadInput as error:
             raise BadInput(f"entries[{place}].{error.field}", error.value, error.problem, error.want) from None
-    receipts = desk_of(request).book.add(entries)
+    book = desk_of(request).book
+    if any(_asks(book, entry, entries) == "write" for entry in entries):
+        allow(request, "write")
+    heard(desk_of(request).folder, request.headers.get("x-device", ""), request.headers.get("x-device-clock", ""))
+    receipts = book.add(entries)
     return JSONResponse({"receipts": [
         {"id": str(r.id), "sequence": r.sequence, "received": r.received.isoformat(), "fresh": r.fresh} for r in receipts
     ]})
+
+
+def _asks(book: Any, entry: Any, beside: list[Any]) -> str:
+    """Return the leave that an entry needs: "rig" for the rig log and a line through an entry of it, else "write"."""
+    if entry.kind != "struck_out":
+        return "rig" if entry.kind.startswith("rig.") else "write"
+    struck = next((e for e in beside if e.id == entry.strikes_out), None)
+    if struck is None and entry.strikes_out is not None:
+        try:
+            struck = book.entry(entry.strikes_out)
+        except NotFound:
+            struck = None
+    return "rig" if struck is not None and struck.kind.startswith("rig.") else "write"
 
 
 @router.post("/attachments")

@@ -14,12 +14,14 @@ from starlette.exceptions import HTTPException
 from borewright import __version__
 from borewright.drawing import font_folder
 from borewright.errors import BadInput, BorewrightError, Conflict, NotFound, Refused
+from borewright.storage import Accounts
 from borewright.web import (
     api,
     benchpages,
     customer,
     firm,
     jobs,
+    people,
     pumping,
     registers,
     rigpage,
@@ -29,7 +31,7 @@ from borewright.web import (
 )
 from borewright.web.acts import Desk
 from borewright.web.demorun import DemoRun
-from borewright.web.guard import Access, Guard, Sessions
+from borewright.web.guard import Access, Guard, NotAllowed
 from borewright.web.present import STATIC, page
 
 __all__ = ["create_app"]
@@ -45,20 +47,20 @@ def create_app(book: Any, settings_folder: Path | str, *, access: Access | None 
     settings_folder : path
         Where settings, rate cards and registers are kept.
     access : Access, optional
-        Who may reach it; by default this machine only, with no passphrase.
+        Who may reach it; by default this machine only, with nobody to sign in.
     """
     app = FastAPI(title="Borewright", version=__version__, docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
     folder = Path(settings_folder)
     app.state.desk = Desk(book, folder)
     app.state.access = access or Access()
-    app.state.sessions = Sessions(folder)
+    app.state.accounts = Accounts(book.engine)
     app.state.demo = DemoRun()
     app.state.told: dict[str, str] = {}  # what a use-case refused, to be shown once on the job's page
-    for room in (api, pumping, supply, waterpages, customer, jobs, benchpages, registers, firm, rigpage, signin):
+    for room in (api, pumping, supply, waterpages, customer, jobs, benchpages, registers, firm, people, rigpage, signin):
         app.include_router(room.router)
     app.mount("/static/fonts", StaticFiles(directory=font_folder()), name="fonts")
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
-    app.add_middleware(Guard, access=app.state.access, sessions=app.state.sessions)
+    app.add_middleware(Guard, access=app.state.access, accounts=app.state.accounts)
     written = app.openapi
     app.openapi = lambda: api.describe_bench(written())  # type: ignore[method-assign]
     app.add_exception_handler(BorewrightError, _told)
@@ -67,7 +69,7 @@ def create_app(book: Any, settings_folder: Path | str, *, access: Access | None 
     return app
 
 
-_STATUS = ((BadInput, 422), (NotFound, 404), (Conflict, 409), (Refused, 422))
+_STATUS = ((NotAllowed, 403), (BadInput, 422), (NotFound, 404), (Conflict, 409), (Refused, 422))
 
 
 def _told(request: Request, error: Exception) -> Response:

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-import hmac
 import json
-import secrets
+import re
 import time
 from dataclasses import dataclass, field
-from hashlib import sha256
 from pathlib import Path
+from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import cookie_parser
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-__all__ = ["LOOPBACK", "Access", "Guard", "Pace", "Sessions"]
+from borewright.errors import Refused
+
+if TYPE_CHECKING:
+    from borewright.storage import Accounts
+
+__all__ = ["LOOPBACK", "Access", "Guard", "NotAllowed", "Pace", "needed"]
 
 LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
 # Pages load nothing but what this server sends. Drawings place themselves with style attributes; scripts and sheets are files.
@@ -24,17 +29,17 @@ POLICY = (
     "font-src 'self' data:; connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 COOKIE = "borewright_session"
-KEPT = 30 * 86400  # s: a rig phone may be out of coverage for weeks
+KEPT = 30 * 86400  # s: a rig phone may be out of coverage for weeks; the store's own sessions run as long
 OPEN_PATHS = ("/sign-in", "/static/", "/phone", "/rig/manifest.webmanifest", "/rig/sw.js")
 LARGEST_BODY = 32 * 2**20
 
 
 @dataclass(frozen=True, slots=True)
 class Access:
-    """Which host names are answered, and the argon2 hash of the passphrase; none is needed on this machine alone."""
+    """Which host names are answered, and whether people sign in; nobody has to on this machine alone."""
 
     hosts: frozenset[str] = LOOPBACK
-    passphrase_hash: str = ""
+    sign_in: bool = False
     secure: bool = False
     addresses: tuple[str, ...] = ()  # full addresses to open on a phone, the best first
     fingerprint: str = ""
@@ -61,44 +66,43 @@ class Pace:
         return allowed
 
 
-class Sessions:
-    """Signed cookies: nothing about a session is kept but the secret that signs them, in a file only the owner reads."""
+class NotAllowed(Refused):
+    """The role of who is signed in does not allow it."""
 
-    def __init__(self, folder: Path):
-        path = Path(folder) / "web_secret"
-        if not path.exists():
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.touch(mode=0o600)
-            path.write_text(secrets.token_hex(32), encoding="ascii")
-        self._secret = path.read_text(encoding="ascii").strip().encode()
+    def __init__(self, role: str, what: str):
+        needs = {"rig": "writing rig entries", "write": "writing in the job book", "firm": "the firm's settings, rates and people"}[what]
+        super().__init__(f"A {role} may not do that: it needs leave for {needs}. Ask an owner.")
 
-    def _mark(self, text: str) -> str:
-        return hmac.new(self._secret, text.encode(), sha256).hexdigest()
 
-    def issue(self, now: float | None = None) -> str:
-        """Return a new cookie value."""
-        text = f"{int((now or time.time()) + KEPT)}.{secrets.token_hex(8)}"
-        return f"{text}.{self._mark(text)}"
+_FIRM = re.compile(r"/(settings|rates|people)(/|$)")
+_RIG = re.compile(r"/api/(entries|attachments)$|/jobs/[^/]+/(rig/|strike/)")
+_READ = re.compile(r"/(api/)?bench(/|$)|/sign-out$|/people/mine$")
 
-    def holds(self, cookie: str, now: float | None = None) -> bool:
-        """Return whether a cookie was issued here and has not run out."""
-        text, _, mark = cookie.rpartition(".")
-        until = text.partition(".")[0]
-        return bool(text) and hmac.compare_digest(mark, self._mark(text)) and until.isdigit() and int(until) > (now or time.time())
+
+def needed(method: str, path: str) -> str:
+    """Return what a request asks leave for: "read", "rig", "write" or "firm"."""
+    reading = method in ("GET", "HEAD", "OPTIONS")
+    if _READ.match(path):
+        return "read"
+    if _FIRM.match(path):
+        return "read" if reading and not path.startswith("/people") else "firm"
+    if reading:
+        return "read"
+    return "rig" if _RIG.match(path) else "write"
 
 
 class Guard:
     """Wraps the app. Refuses in the API's own error shape under /api, in a plain sentence elsewhere."""
 
-    def __init__(self, app: ASGIApp, access: Access, sessions: Sessions):
-        self.app, self.access, self.sessions = app, access, sessions
+    def __init__(self, app: ASGIApp, access: Access, accounts: Accounts):
+        self.app, self.access, self.accounts = app, access, accounts
         self.pace = Pace(a_minute=3000, burst=600)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        refusal = self._refusal(scope)
+        refusal = self._refusal(scope) or await self._who(scope)
         if refusal is not None:
             await _refuse(scope, send, *refusal)
             return
@@ -131,7 +135,7 @@ class Guard:
 
     def _refusal(self, scope: Scope) -> tuple[int, str, str, str] | None:
         """Return (status, field, problem, want) for a request that is not answered."""
-        headers, path = Headers(scope=scope), scope["path"]
+        headers = Headers(scope=scope)
         host = headers.get("host", "")
         if _name(host) not in self.access.hosts:
             return 421, "Host", "is not a name of this machine", "one of " + ", ".join(sorted(self.access.hosts))
@@ -147,11 +151,22 @@ class Guard:
         who = scope["client"][0] if scope.get("client") else "?"
         if who not in LOOPBACK and not self.pace.take(who):
             return 429, "requests", "come faster than they are answered", "a pause of a minute"
-        if self.access.passphrase_hash and not path.startswith(OPEN_PATHS):
-            cookie = cookie_parser(headers.get("cookie", "")).get(COOKIE, "")
-            if not self.sessions.holds(cookie):
-                return 401, "session", "is not signed in", "the passphrase at /sign-in"
         return None
+
+    async def _who(self, scope: Scope) -> tuple[int, str, str, str] | None:
+        """Find who is signed in and whether the role allows the request; the store is asked off the loop."""
+        if not self.access.sign_in:
+            return None
+        path = scope["path"]
+        cookie = cookie_parser(Headers(scope=scope).get("cookie", "")).get(COOKIE, "")
+        account = await run_in_threadpool(self.accounts.session, cookie) if cookie and not path.startswith("/static/") else None
+        scope["account"] = account
+        if path.startswith(OPEN_PATHS):
+            return None
+        if account is None:
+            return 401, "session", "is not signed in", "a name and passphrase at /sign-in"
+        what = needed(scope["method"], path)
+        return None if account.may(what) else (403, "role", str(NotAllowed(account.role, what)), "an owner's leave")
 
 
 def _name(host: str) -> str:

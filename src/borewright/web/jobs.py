@@ -12,7 +12,7 @@ from fastapi.responses import FileResponse, RedirectResponse, Response
 from borewright.errors import BadInput, BorewrightError, NotFound
 from borewright.web.acts import Desk
 from borewright.web.fields import Field, Filled, Form
-from borewright.web.present import desk_of, history_rows, page
+from borewright.web.present import allow, desk_of, history_rows, page
 from borewright.web.section import job_section, section_svg
 from borewright.web.stages import STAGES, forms_of
 from borewright.web.view import stage_view
@@ -218,6 +218,7 @@ def strike(request: Request, job: str, entry: str, given: Posted) -> Response:
     desk = desk_of(request)
     folded = desk.book.job(job_id(job))
     found = _entry(folded, entry)
+    allow(request, "rig" if found.kind.startswith("rig.") else "write")
     desk.book.write(folded.id, "struck_out", {"why": str(given.get("why", ""))[:4000]}, by=desk.by, strikes_out=found.id)
     return _see(f"/jobs/{folded.id}/history#e-{found.id}")
 

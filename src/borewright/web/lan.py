@@ -1,4 +1,4 @@
-"""Opening the app to the local network: the passphrase, and a certificate that phones can trust.
+"""Opening the app to the local network: its first owner, and a certificate that phones can trust.
 
 A service worker runs only over HTTPS that the browser trusts, so a bare self-signed certificate would leave a phone with no offline
 page. An authority is made once on this machine, held to addresses of local networks by name constraints (so that trusting it
@@ -13,15 +13,19 @@ import os
 import socket
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from borewright.errors import BadInput, Refused
+from borewright.storage.accounts import SHORTEST
 from borewright.web.guard import LOOPBACK, Access
 
-__all__ = ["lan_access", "local_addresses", "make_authority", "make_certificate"]
+if TYPE_CHECKING:
+    from borewright.storage import Accounts
+
+__all__ = ["first_owner", "lan_access", "local_addresses", "make_authority", "make_certificate"]
 
 _NETWORKS = ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "169.254.0.0/16", "127.0.0.0/8", "100.64.0.0/10")
 _LIFE = timedelta(days=397)  # browsers refuse a longer life for the certificate that a server shows
-_SHORTEST = 10
 
 
 def local_addresses() -> list[str]:
@@ -140,43 +144,49 @@ def make_certificate(folder: Path, addresses: list[str]) -> tuple[Path, Path, st
     return chain, key_file, ":".join(print_[i:i + 2] for i in range(0, len(print_), 2))
 
 
-def _passphrase_hash(folder: Path, passphrase_file: str | None) -> str:
-    """Return the argon2 hash of the firm's passphrase, asked for the first time."""
+def first_owner(folder: Path, accounts: Accounts, name: str, *, passphrase_file: str | None = None) -> str:
+    """See that there is an owner who can sign in, and return what to tell whoever started the app.
+
+    The passphrase of an earlier version becomes an owner's; else one is asked for, or read from a file. A file given later sets the
+    owner's passphrase anew: whoever holds this machine holds its book.
+    """
     import sys
 
-    from argon2 import PasswordHasher
-
     kept = folder / "passphrase.argon2"
+    owners = [a for a in accounts.users() if a.role == "owner"]
+    if not owners and kept.is_file():
+        owners = [accounts.adopt_owner(name, kept.read_text(encoding="ascii").strip())]
+        kept.unlink()
+        if not passphrase_file:
+            return f"Sign in as {owners[0].name} with the passphrase that you have."
     if passphrase_file:
         try:
             text = Path(passphrase_file).read_text(encoding="utf-8").strip()
         except OSError as error:
             raise BadInput("passphrase-file", passphrase_file, f"cannot be read ({error.strerror})", "a file with the passphrase in it") from None
-    elif kept.is_file():
-        return kept.read_text(encoding="ascii").strip()
+    elif owners:
+        return f"Sign in as {', '.join(a.name for a in owners)}, or with the name that an owner gave you."
     elif sys.stdin.isatty():
         from getpass import getpass
 
-        text = getpass(f"Choose a passphrase for phones ({_SHORTEST} letters or more): ").strip()
+        text = getpass(f"Choose a passphrase for {name} ({SHORTEST} letters or more): ").strip()
     else:
         raise Refused("--lan needs a passphrase: run it once in a terminal, or give --passphrase-file FILE")
-    if len(text) < _SHORTEST:
-        raise BadInput("passphrase", "…", f"has {len(text)} letters", f"{_SHORTEST} letters or more, such as four words")
-    made = PasswordHasher().hash(text)
-    _private(kept, made.encode())
-    return made
+    if not owners:
+        return f"Sign in as {accounts.create_user(name, 'owner', text).name} with the passphrase that you chose."
+    mine = next((a for a in owners if a.name.casefold() == name.casefold()), owners[0])
+    if not accounts.fits(mine.name, text):
+        accounts.set_passphrase(mine.name, text)
+    return f"Sign in as {mine.name} with the passphrase of the file."
 
 
-def lan_access(
-    folder: Path, port: int, *, passphrase_file: str | None = None, certificate: str | None = None, key: str | None = None,
-) -> tuple[Access, dict[str, str]]:
+def lan_access(folder: Path, port: int, *, certificate: str | None = None, key: str | None = None) -> tuple[Access, dict[str, str]]:
     """Return who may reach the app on the local network, and the files of its HTTPS as uvicorn names them."""
     safe = folder / "lan"
     safe.mkdir(parents=True, exist_ok=True)
     addresses = local_addresses()
     if not addresses:
         raise Refused("This machine has no address on a local network. Join the phone's network or its hotspot first.")
-    hashed = _passphrase_hash(safe, passphrase_file)
     if certificate and key:
         for path in (certificate, key):
             if not Path(path).is_file():
@@ -187,5 +197,5 @@ def lan_access(
         authority = safe / "authority.crt"
     hosts = LOOPBACK | {*addresses, _host(), f"{_host()}.local"}
     full = tuple(f"https://{a}:{port}" for a in addresses) + (f"https://{_host()}.local:{port}",)
-    access = Access(hosts=frozenset(hosts), passphrase_hash=hashed, secure=True, addresses=full, fingerprint=fingerprint, authority=authority)
+    access = Access(hosts=frozenset(hosts), sign_in=True, secure=True, addresses=full, fingerprint=fingerprint, authority=authority)
     return access, {"ssl_certfile": str(chain), "ssl_keyfile": str(key_file)}

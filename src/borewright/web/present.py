@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import lru_cache
 from pathlib import Path
@@ -14,17 +15,38 @@ from markupsafe import Markup
 
 from borewright.quantities import show
 from borewright.web.acts import Desk
+from borewright.web.clocks import clocks_of
+from borewright.web.guard import NotAllowed
 from borewright.web.wording import KIND_TITLES, says
 
-__all__ = ["STATIC", "TEMPLATES", "desk_of", "history_rows", "page"]
+__all__ = ["STATIC", "TEMPLATES", "account_of", "allow", "desk_of", "history_rows", "name_of", "page"]
 
 HERE = Path(__file__).resolve().parent
 TEMPLATES, STATIC = HERE / "templates", HERE / "static"
 
 
+def account_of(request: Request) -> Any:
+    """Return who is signed in, or None where the app is open on this machine only and nobody has to."""
+    return request.scope.get("account")
+
+
+def name_of(request: Request) -> str:
+    """Return the name of who is signed in, or nothing."""
+    account = account_of(request)
+    return account.name if account else ""
+
+
+def allow(request: Request, what: str) -> None:
+    """Raise NotAllowed where the role of who is signed in does not allow "read", "rig", "write" or "firm"."""
+    account = account_of(request)
+    if account is not None and not account.may(what):
+        raise NotAllowed(account.role, what)
+
+
 def desk_of(request: Request) -> Desk:
-    """Return the desk that the app works at."""
-    return request.app.state.desk
+    """Return the desk that the app works at, writing in the name of who is signed in."""
+    desk, name = request.app.state.desk, name_of(request)
+    return replace(desk, by=name) if name else desk
 
 
 @lru_cache(maxsize=64)
@@ -97,10 +119,12 @@ def history_rows(desk: Desk, job: Any) -> Markup:
     if len(_ROWS) > 50_000:
         _ROWS.clear()
     made = []
+    clocks = clocks_of(desk.folder)
     for entry, striker in job.history:
-        key = (entry.id.int, striker.id.int if striker else 0, system, zone)
+        off = clocks.off(entry)
+        key = (entry.id.int, striker.id.int if striker else 0, system, zone, off)
         if key not in _ROWS:
-            _ROWS[key] = row.render(e=entry, striker=striker, system=system, zone=zone)
+            _ROWS[key] = row.render(e=entry, striker=striker, system=system, zone=zone, off=off)
         made.append(_ROWS[key])
     return Markup("\n".join(made))
 
@@ -110,6 +134,6 @@ def page(request: Request, template: str, *, status: int = 200, **what: Any) -> 
     settings = desk_of(request).settings
     html = _engine().get_template(template).render(
         settings=settings, system=settings.unit_system, word=settings.word, zone=settings.zone, path=request.url.path,
-        signed=bool(request.app.state.access.passphrase_hash), version=request.app.version, **what,
+        signed=account_of(request), version=request.app.version, **what,
     )
     return HTMLResponse(html, status_code=status)

@@ -1,4 +1,4 @@
-"""Signing in with the firm's passphrase, which is asked for once the app is open to the local network."""
+"""Signing in with a name and a passphrase, which is asked for once the app is open to the local network; and the page that brings a phone in."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import FileResponse, RedirectResponse, Response
 from markupsafe import Markup
 
-from borewright.errors import NotFound
+from borewright.errors import NotFound, Refused
 from borewright.web.guard import COOKIE, KEPT, Pace
 from borewright.web.jobs import Posted
 from borewright.web.present import page
@@ -14,45 +14,37 @@ from borewright.web.present import page
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
-_TRIES = Pace(a_minute=5, burst=5)
-_ALL_TRIES = Pace(a_minute=30, burst=30)
+_ALL_TRIES = Pace(a_minute=30, burst=30)  # each try costs 64 MiB for a moment, whoever asks
 
 
 @router.get("/sign-in")
 def ask(request: Request) -> Response:
-    """Ask for the passphrase."""
-    return page(request, "sign_in.html", wrong="")
+    """Ask for a name and a passphrase."""
+    return page(request, "sign_in.html", wrong="", name="")
 
 
 @router.post("/sign-in")
 def sign_in(request: Request, given: Posted) -> Response:
-    """Check the passphrase, slowly and not too often."""
-    access = request.app.state.access
-    if not access.passphrase_hash:
+    """Check a name and a passphrase, slowly and not too often."""
+    access, accounts = request.app.state.access, request.app.state.accounts
+    if not access.sign_in:
         return RedirectResponse("/", status_code=303)
-    who = request.client.host if request.client else "?"
-    if not (_TRIES.take(who) and _ALL_TRIES.take("all")):
-        return page(request, "sign_in.html", status=429, wrong="Too many tries. Wait a minute.")
-    if not _matches(access.passphrase_hash, given.get("passphrase", "")):
-        return page(request, "sign_in.html", status=403, wrong="That is not the passphrase.")
+    name = given.get("name", "")[:80]
+    if not _ALL_TRIES.take("all"):
+        return page(request, "sign_in.html", status=429, wrong="Too many tries. Wait a minute.", name=name)
+    try:
+        account = accounts.verify(name, given.get("passphrase", "")[:1000], source=request.client.host if request.client else "")
+    except Refused as error:
+        return page(request, "sign_in.html", status=429 if str(error).startswith("Too many") else 403, wrong=str(error), name=name)
     answer = RedirectResponse("/", status_code=303)
-    answer.set_cookie(COOKIE, request.app.state.sessions.issue(), max_age=KEPT, httponly=True, secure=access.secure, samesite="lax")
+    answer.set_cookie(COOKIE, accounts.open_session(account), max_age=KEPT, httponly=True, secure=access.secure, samesite="lax")
     return answer
 
 
-def _matches(kept: str, typed: str) -> bool:
-    from argon2 import PasswordHasher
-    from argon2.exceptions import Argon2Error, InvalidHashError
-
-    try:
-        return PasswordHasher().verify(kept, typed)
-    except (Argon2Error, InvalidHashError):
-        return False
-
-
 @router.post("/sign-out")
-def sign_out() -> Response:
-    """Forget this browser."""
+def sign_out(request: Request) -> Response:
+    """End this browser's session."""
+    request.app.state.accounts.close_session(request.cookies.get(COOKIE, ""))
     answer = RedirectResponse("/sign-in", status_code=303)
     answer.delete_cookie(COOKIE)
     return answer

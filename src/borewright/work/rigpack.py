@@ -10,12 +10,24 @@ import numpy as np
 
 from borewright.record.fold import Hole, Job
 
-__all__ = ["BITS", "air_tables", "clearing", "kit_of", "lift_table"]
+__all__ = ["air_altitude", "air_tables", "bits_of", "clearing", "kit_of", "lift_table"]
 
-BITS = (0.115, 0.127, 0.14, 0.152, 0.165, 0.2, 0.216, 0.254)  # m, common down-hole hammer bits
+# Bits that the phone offers: in mm, and where inches are read.
+_BITS_MM, _BITS_INCH = (115, 127, 140, 152, 165, 200, 216, 254), (4.5, 5, 5.5, 6, 6.5, 8, 8.5, 10)
 WATER = (0.0, 0.5e-3, 2e-3, 6e-3)  # m3/s: dry, a house bore, a good bore, a river of a bore
 DEPTHS = np.arange(5.0, 301.0, 5.0)
 _LEVELS = np.arange(0.0, 121.0, 2.0)
+
+
+def bits_of(unit_system: str) -> tuple[float, ...]:
+    """Return the bits that a phone offers under a system of units [m]."""
+    return tuple(b / 1000 for b in _BITS_MM) if unit_system == "metric" else tuple(round(b * 0.0254, 9) for b in _BITS_INCH)
+
+
+def air_altitude(job: Job) -> float:
+    """Return the height of the site above the sea to the nearest 250 m; 0 where nobody said [m]."""
+    height = job.spot.body.elevation if job.spot else None
+    return 250.0 * round((height or 0.0) / 250.0)
 
 
 def kit_of(hole: Hole) -> tuple[float, float, float, float] | None:
@@ -56,7 +68,7 @@ def air_tables(
     kits : sequence of (bit, rod diameter, free air, compressor pressure)
         [m, m, m3/s, Pa]; a rod that leaves no room beside the bit is left out.
     altitude : float
-        Of the site, to the nearest 250 m [m].
+        Of the site [m].
 
     Returns
     -------
@@ -66,9 +78,8 @@ def air_tables(
     """
     from borewright.rig import COMPRESSED_AIR_CAUTION, MINIMUM_VELOCITY
 
-    rounded = 250.0 * round(altitude / 250.0)
-    found = [_curves(*kit, rounded) for kit in dict.fromkeys(kits) if kit[1] < kit[0] - 0.005]
-    return {"depth": DEPTHS.tolist(), "altitude": rounded, "required": MINIMUM_VELOCITY, "caution": COMPRESSED_AIR_CAUTION, "kits": found}
+    found = [_curves(*kit, altitude) for kit in dict.fromkeys(kits) if kit[1] < kit[0] - 0.005]
+    return {"depth": DEPTHS.tolist(), "altitude": altitude, "required": MINIMUM_VELOCITY, "caution": COMPRESSED_AIR_CAUTION, "kits": found}
 
 
 @lru_cache(maxsize=1)

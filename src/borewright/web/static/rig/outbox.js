@@ -19,7 +19,8 @@ export async function count() {
 }
 
 async function post(path, body, type) {
-  const answer = await fetch(path, { method: "POST", headers: { "Content-Type": type }, body, signal: AbortSignal.timeout(30000) });
+  const device = (await store.get("device")) || "";
+  const answer = await fetch(path, { method: "POST", headers: { "Content-Type": type, "X-Device": device, "X-Device-Clock": store.moment() }, body, signal: AbortSignal.timeout(30000) });
   if (answer.redirected || answer.status === 401) throw Object.assign(new Error("sign in to send"), { signIn: true });
   const text = await answer.text();
   let read = null;

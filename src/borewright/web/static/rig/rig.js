@@ -1,9 +1,13 @@
 // The rig page: which job, how deep, what now, and the taps.
+import { airNow, clearingNow } from "./airpanel.js";
+import { entryClock, offWords } from "./clock.js";
 import { fold } from "./fold.js";
 import * as outbox from "./outbox.js";
 import { nextRod, PANELS } from "./panels.js";
+import { drawSection } from "./section.js";
 import * as store from "./store.js";
-import { button, chips, el, flowWords, metres } from "./ui.js";
+import { button, chips, el } from "./ui.js";
+import { depthWords, flowWords, sizeWords, use, words as inUnits } from "./units.js";
 import { whatNow } from "./whatnow.js";
 
 const main = document.getElementById("main");
@@ -15,7 +19,7 @@ const back = document.getElementById("back");
 const jobId = (location.pathname.match(/^\/rig\/([0-9a-f-]{36})$/) || [])[1];
 const view = { panel: "", last: {}, pack: {}, job: null, now: null, entries: [], unsent: new Set() };
 const TAPS = [["ground", "Ground"], ["water", "Water"], ["flow", "Flow"], ["dip", "Dip"], ["casing", "Casing"], ["grout", "Grout, seal"], ["airlift", "Airlift"], ["sample", "Sample"],
-  ["part", "Part rod"], ["bit", "Bit"], ["fuel", "Fuel, stores"], ["standby", "Stand-by"], ["note", "Note, photo"], ["stop", "Stop hole"]];
+  ["part", "Part rod"], ["bit", "Bit"], ["fuel", "Fuel, stores"], ["standby", "Stand-by"], ["note", "Note, photo"], ["day", "Day sheet"], ["stop", "Stop hole"]];
 const NAMES = { "rig.advanced": "Rod", "rig.ground": "Ground", "rig.struck": "Water", "rig.flow": "Flow", "rig.level": "Level", "rig.casing": "Casing", "rig.annulus": "Annulus", "rig.airlift": "Airlift", "rig.sample": "Sample",
   "rig.stopped": "Stopped", "rig.used": "Used", "rig.stood_by": "Stand-by", "rig.near_miss": "Near miss", "rig.photo": "Photo", "rig.note": "Note", "rig.bit": "Bit", "rig.hole_started": "Hole started", "rig.day_started": "Day started", "rig.sealed_off": "Sealed" };
 
@@ -26,20 +30,21 @@ function shout(words) {
 
 function says(entry) {
   const b = entry.body;
-  const span = b.to_depth !== undefined ? `${metres(b.from_depth || 0)} to ${metres(b.to_depth)}` : "";
-  if (entry.kind === "rig.advanced") return `to ${metres(b.to_depth)}`;
+  const span = b.to_depth !== undefined ? `${depthWords(b.from_depth || 0)} to ${depthWords(b.to_depth)}` : "";
+  if (entry.kind === "rig.advanced") return `to ${depthWords(b.to_depth)}`;
   if (entry.kind === "rig.ground") return [span, b.words, b.colour, b.grain, b.strength, b.weathering].filter(Boolean).join(", ");
-  if (entry.kind === "rig.struck") return `at ${metres(b.depth)}`;
-  if (entry.kind === "rig.flow") return `${flowWords(b.flow, view.pack.units)}${b.standard_uncertainty ? ` ± ${flowWords(2 * b.standard_uncertainty, view.pack.units)}` : ""} by ${b.method} at ${metres(b.depth)}`;
-  if (entry.kind === "rig.level") return `${metres(b.depth_to_water)} below ground, ${b.state || "static"}`;
-  if (entry.kind === "rig.casing") return `${span}, ${b.string} ${Math.round(b.outside_diameter * 1000)} mm${b.slotted ? ", slotted" : ""}`;
+  if (entry.kind === "rig.struck") return `at ${depthWords(b.depth)}`;
+  if (entry.kind === "rig.flow") return `${flowWords(b.flow)}${b.standard_uncertainty ? ` ± ${flowWords(2 * b.standard_uncertainty)}` : ""} by ${b.method} at ${depthWords(b.depth)}`;
+  if (entry.kind === "rig.level") return `${depthWords(b.depth_to_water)} below ground, ${b.state || "static"}`;
+  if (entry.kind === "rig.casing") return `${span}, ${b.string} ${sizeWords(b.outside_diameter)}${b.slotted ? ", slotted" : ""}`;
   if (entry.kind === "rig.annulus") return `${span}, ${b.what}, ${b.material}${b.bags ? `, ${b.bags} bags` : ""}`;
-  if (entry.kind === "rig.bit") return `${Math.round(b.diameter * 1000)} mm from ${metres(b.from_depth || 0)}`;
-  if (entry.kind === "rig.stopped") return `at ${metres(b.depth)}, ${b.reason}`;
+  if (entry.kind === "rig.bit") return `${sizeWords(b.diameter)} from ${depthWords(b.from_depth || 0)}`;
+  if (entry.kind === "rig.stopped") return `at ${depthWords(b.depth)}, ${b.reason}`;
   if (entry.kind === "rig.used") return `${b.quantity} ${b.unit} ${b.item}`;
   if (entry.kind === "rig.stood_by") return `${b.reason}${b.duration ? `, ${Math.round(b.duration / 60)} min` : ""}`;
-  if (entry.kind === "rig.airlift") return `${Math.round(b.elapsed / 60)} min, ${b.clear ? "clear" : "not clear"}`;
-  if (entry.kind === "rig.sample") return [b.depth !== undefined ? metres(b.depth) : "", b.conductivity ? `${b.conductivity} µS/cm` : "", b.ph ? `pH ${b.ph}` : "", b.temperature ? `${b.temperature} °C` : ""].filter(Boolean).join(", ");
+  if (entry.kind === "rig.airlift") return [`${Math.round(b.elapsed / 60)} min`, b.turbidity !== undefined ? `${b.turbidity} NTU` : "", b.sand !== undefined ? `sand ${b.sand} mg/L` : "", b.clear ? "clear" : "not clear"].filter(Boolean).join(", ");
+  if (entry.kind === "rig.day_started") return Object.entries(b.checks || {}).map(([words, yes]) => (yes ? words : `NOT ${words}`)).join(", ");
+  if (entry.kind === "rig.sample") return [b.depth !== undefined ? depthWords(b.depth) : "", b.conductivity ? `${b.conductivity} µS/cm` : "", b.ph ? `pH ${b.ph}` : "", b.temperature !== undefined ? inUnits("temperature", b.temperature) : ""].filter(Boolean).join(", ");
   return b.text || b.what || b.caption || b.method || "";
 }
 
@@ -123,10 +128,15 @@ function advice(now, job) {
   }
 }
 
-/** The desk's drawing with a line at the depth that the phone has reached since. */
+/** The desk's drawing while it holds all that the phone does; the phone's own from the first tap that it does not hold. */
 function drawing(job, now) {
   const box = el("div", { class: "section" });
-  box.innerHTML = job.section;
+  const own = view.ahead ? drawSection(now) : null;
+  box.innerHTML = own ? own.svg : job.section;
+  if (own) {
+    return el("details", { class: "drawing", open: window.innerWidth > 700 }, el("summary", { text: "The hole so far" }), box,
+      el("p", { class: "pad", text: "Drawn on this phone from its log. The desk's drawing comes back with coverage." }));
+  }
   const svg = box.querySelector("svg");
   if (svg && svg.dataset.scale) {
     const y = Number(svg.dataset.groundY) + now.depth * Number(svg.dataset.scale);
@@ -137,22 +147,28 @@ function drawing(job, now) {
   return el("details", { class: "drawing", open: window.innerWidth > 700 }, el("summary", { text: "The hole so far" }), box);
 }
 
+/** The firm's kits at this site's altitude, and the kit of this hole where it is another. */
+function airTables(job) {
+  const common = view.pack.air && view.pack.air.tables[job.air_altitude];
+  return common ? { ...common, kits: [...common.kits, ...job.air_kits] } : null;
+}
+
 function jobPage() {
   const { job, now } = view;
   title.textContent = job.title;
   document.title = `${job.title}: rig page`;
   back.onclick = null;
-  const flow = now.flow ? flowWords(now.flow.body.flow, view.pack.units) : "no flow yet";
-  const head = el("div", { class: "state" }, el("p", { class: "depth", text: metres(now.depth) }),
-    el("div", {}, el("p", { text: `${flow}${job.need ? `, need ${flowWords(job.need, view.pack.units)}` : ""}` }),
+  const flow = now.flow ? flowWords(now.flow.body.flow) : "no flow yet";
+  const head = el("div", { class: "state" }, el("p", { class: "depth", text: depthWords(now.depth) }),
+    el("div", {}, el("p", { text: `${flow}${job.need ? `, need ${flowWords(job.need)}` : ""}` }),
       el("p", { text: `Hole ${now.number}, ${now.strikes.length} strike${now.strikes.length === 1 ? "" : "s"}, ${now.rods} rods` })));
-  const nodes = [head, advice(now, job)];
+  const nodes = [head, advice(now, job), airNow(airTables(job), now)];
   if (!now.started || now.stopped) nodes.push(button(now.stopped ? `Start hole ${now.number + 1}` : "Start the hole", () => open("start"), "big go wide"));
-  if (now.started && !now.stopped) nodes.push(button(`Next rod: to ${metres(now.depth + now.rod)}`, () => save(() => nextRod(now)), "big go wide"));
+  if (now.started && !now.stopped) nodes.push(button(`Next rod: to ${depthWords(now.depth + now.rod)}`, () => save(() => nextRod(now)), "big go wide"));
   nodes.push(el("div", { class: "taps" }, TAPS.filter(([key]) => !(key === "stop" && now.stopped)).map(([key, words]) => button(words, () => open(key)))));
-  const hazards = [job.access, ...job.hazards.map((h) => `${h.kind}${h.distance ? ` at ${metres(h.distance)}` : ""}`)].filter(Boolean);
+  const hazards = [job.access, ...job.hazards.map((h) => `${h.kind}${h.distance ? ` at ${depthWords(h.distance)}` : ""}`)].filter(Boolean);
   if (hazards.length) nodes.push(el("p", { class: "caution", text: hazards.join("; ") }));
-  nodes.push(drawing(job, now), book(now));
+  nodes.push(clearingNow(job, now, view.pack.criteria), drawing(job, now), book(now));
   main.replaceChildren(...nodes.filter(Boolean));
 }
 
@@ -161,10 +177,10 @@ function book(now) {
   const shown = now.all.filter((e) => e.kind.startsWith("rig.")).reverse();
   for (const entry of shown.slice(0, 40)) {
     const gone = now.gone.has(entry.id);
-    const late = view.unsent.has(entry.id);
+    const told = entryClock(entry, { unsent: view.unsent.has(entry.id), off: view.off, device: view.device });
     const words = el(gone ? "s" : "span", { text: `${NAMES[entry.kind] || entry.kind} ${says(entry)}` });
-    const clock = el("small", { text: `${entry.at.slice(11, 16)} ${entry.by}${late ? ", not yet sent" : ""}` });
-    list.append(el("li", { class: gone ? "gone" : "" }, el("div", {}, words, clock), gone ? null : strikeTaps(entry)));
+    const clock = el("small", { text: `${entry.by}, ${told.words}` });
+    list.append(el("li", { class: gone ? "gone" : "" }, el("div", {}, words, clock, told.flag ? el("small", { class: "clock", text: `Clock ${told.flag}` }) : null), gone ? null : strikeTaps(entry)));
   }
   return el("section", {}, el("h2", { text: "Log" }), list, shown.length > 40 ? el("p", { class: "pad", text: `${shown.length - 40} earlier ones are on the desk's history.` }) : null);
 }
@@ -173,7 +189,8 @@ function open(key) {
   view.panel = key;
   done.hidden = true;
   const context = {
-    units: view.pack.units, bagMass: view.pack.bag_mass || 20, last: view.last, open, photo, save: (write) => save(write),
+    bagMass: view.pack.bag_mass || 20, startOfDay: view.pack.start_of_day || [], air: view.pack.air, lift: view.pack.lift, criteria: view.pack.criteria,
+    airCaution: view.pack.air_caution || "Compressed air kills: follow the compressor's and your local rules.", last: view.last, open, photo, save: (write) => save(write),
     recentGround: view.recentGround || [],
   };
   const panel = PANELS[key](view.now, view.job, context);
@@ -214,17 +231,22 @@ async function outboxPage() {
 function listPage(all) {
   title.textContent = "Jobs";
   main.replaceChildren(...(all.length ? all.map((one) => el("a", { class: "job", href: `/rig/${one.id}` }, el("strong", { text: one.title }),
-    el("span", { text: [one.customer, one.need ? `needs ${flowWords(one.need, view.pack.units)}` : "", one.outcome].filter(Boolean).join(", ") })))
+    el("span", { text: [one.customer, one.need ? `needs ${flowWords(one.need)}` : "", one.outcome].filter(Boolean).join(", ") })))
     : [el("p", { class: "pad", text: "No job is on this phone yet. Open one at the desk, then open this page with coverage." })]));
 }
 
 async function refresh() {
   view.pack = (await store.get("pack")) || {};
+  view.off = (await store.get("off")) || 0;
+  view.device = (await store.get("device")) || "";
+  use(view.pack.units);
   view.unsent = new Set((await store.unsent()).map((row) => row.entry.id));
   if (!jobId) return;
   view.job = await store.job(jobId);
   if (!view.job) return;
-  view.now = fold([...view.job.entries, ...(await store.entriesOf(jobId))]);
+  const own = await store.entriesOf(jobId);
+  view.ahead = own.length > 0; // a row leaves the phone once the desk's copy of the job names it
+  view.now = fold([...view.job.entries, ...own]);
   if (!view.panel) jobPage();
 }
 
@@ -234,7 +256,14 @@ async function fetchPack() {
     const answer = await fetch("/api/rig/pack", { signal: AbortSignal.timeout(15000) });
     if (answer.status === 401) { outbox.state.trouble = "sign in"; return; }
     if (!answer.ok || answer.redirected) return;
-    await store.takePack(await answer.json());
+    const pack = await answer.json();
+    await store.takePack(pack);
+    // Within a second or two, which is enough to name a clock that is minutes off.
+    const off = Date.now() - Date.parse(pack.made);
+    await store.set("off", off);
+    if (pack.name && !(await store.get("by"))) await store.set("by", pack.name);
+    const far = offWords(off);
+    if (far) shout(`This phone's clock is ${far}. Nothing is lost and the order holds; put the clock right.`);
   } catch { /* no coverage: the phone's own copy stands */ }
 }
 
@@ -263,6 +292,7 @@ async function begin() {
   else shout("At this address the page cannot be kept for use with no coverage. Open it by the https address that the desk shows.");
   if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
   await outbox.count();
+  if (!(await store.get("by"))) await fetchPack();
   await who();
   await start();
   await fetchPack();

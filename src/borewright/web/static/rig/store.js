@@ -1,6 +1,7 @@
 // The phone's own book: every entry is kept here first, with the phone's name and count, and stays until the desk has said that it has it.
 
 const NAME = "rig";
+const VERSIONS = { "rig.hole_started": 2 };
 let opened = null;
 
 function asked(request) {
@@ -85,7 +86,7 @@ export async function keep(job, what, by, photos = []) {
     let counter = (await asked(meta.get("counter"))) || 0;
     for (const { kind, body = {}, strikesOut = null, at = moment() } of what) {
       counter += 1;
-      const entry = { id: newId(), job, kind, at, by, device, counter, version: 1, body, strikes_out: strikesOut };
+      const entry = { id: newId(), job, kind, at, by, device, counter, version: VERSIONS[kind] || 1, body, strikes_out: strikesOut };
       transaction.objectStore("entries").add({ entry, unsent: 1, refused: "" });
       made.push(entry);
     }

@@ -1,4 +1,5 @@
 // Big things to tap. No drag, nothing smaller than a gloved finger, numbers by steps with the keys there for who wants them.
+import * as units from "./units.js";
 
 export function el(tag, given = {}, ...inside) {
   const node = document.createElement(tag);
@@ -58,27 +59,39 @@ export function stepper(label, value, unit, steps, { least = 0, most = Infinity,
   return state;
 }
 
-/** Several readings of one thing. */
-export function readings(label, unit, start, steps, options) {
-  const taken = [];
-  const shown = el("p", { class: "taken", "aria-live": "polite" });
-  const number = stepper(label, start, unit, steps, options);
-  const tell = () => { shown.textContent = taken.length ? `Taken: ${taken.join(", ")} ${unit}` : ""; };
-  const add = (value) => { taken.push(value); tell(); state.changed(); };
-  const state = {
-    get all() { return taken.length ? taken : number.value ? [number.value] : []; },
-    add, changed: () => {},
-    node: el("section", {}, number.node, button("One more reading", () => { if (number.value) add(number.value); }), shown),
-  };
-  number.field.addEventListener("input", () => state.changed());
+/** A number in the firm's unit: `si` is what is kept and `typed` the words beside it. Steps are in the unit shown; two lists where inches want smaller ones. */
+export function measure(label, kind, si, steps, { least = 0, most = Infinity, digits = units.digitsOf(kind) } = {}) {
+  const shown = units.fromSi(kind, si ?? null);
+  const mine = Array.isArray(steps) ? steps : steps[units.isMetric() ? "metric" : "other"];
+  const state = stepper(label, shown, units.unitOf(kind).replace("deg", "°").replace("m3", "m³"), mine, { least: units.fromSi(kind, least), most: units.fromSi(kind, most), digits });
+  Object.defineProperties(state, {
+    // The words are rounded to be read; a value that nobody changed stays what it was.
+    si: { get: () => (state.value !== null && shown !== null && state.value === Number(shown.toFixed(digits)) ? si : units.toSi(kind, state.value)) },
+    typed: { get: () => (state.value === null ? "" : `${state.value} ${units.unitOf(kind)}`) },
+    must: { get: () => { if (state.value === null) throw new RangeError(`${label}: say a number.`); return state.si; } },
+  });
   return state;
 }
 
-export const metres = (m) => `${Number(m.toFixed(2))} m`;
+/** The part of an entry that numbers on the glass make: SI values, and the words beside them. */
+export function measured(fields) {
+  const said = Object.entries(fields).filter(([, state]) => state && state.value !== null);
+  const typed = Object.fromEntries(said.map(([name, state]) => [name, state.typed]));
+  return { ...Object.fromEntries(said.map(([name, state]) => [name, state.si])), ...(said.length ? { typed } : {}) };
+}
 
-/** Flow as it is read at the rig: litres a minute under the metric system, gallons a minute else. */
-export function flowWords(flow, units) {
-  if (units === "US") return `${Number((flow * 15850.323).toPrecision(3))} US gpm`;
-  if (units === "imperial") return `${Number((flow * 13198.155).toPrecision(3))} imp gpm`;
-  return `${Number((flow * 60000).toPrecision(3))} L/min`;
+/** Several readings of one thing, kept in SI. */
+export function readings(label, kind, start, steps, options) {
+  const taken = [];
+  const shown = el("p", { class: "taken", "aria-live": "polite" });
+  const number = measure(label, kind, start, steps, options);
+  const tell = () => { shown.textContent = taken.length ? `Taken: ${taken.map((si) => Number(units.fromSi(kind, si).toFixed(units.digitsOf(kind)))).join(", ")} ${units.unitOf(kind)}` : ""; };
+  const add = (si) => { taken.push(si); tell(); state.changed(); };
+  const state = {
+    get all() { return taken.length ? taken : number.value ? [number.si] : []; },
+    add, changed: () => {},
+    node: el("section", {}, number.node, button("One more reading", () => { if (number.value) add(number.si); }), shown),
+  };
+  number.field.addEventListener("input", () => state.changed());
+  return state;
 }
