@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from borewright.record.entries import Entry
     from borewright.storage import JobBook, Settings
 
-__all__ = ["PAPERS", "Made", "issue", "make_paper", "paper_data", "paper_pdf"]
+__all__ = ["PAPERS", "Made", "issue", "keep_issued", "make_paper", "paper_data", "paper_pdf"]
 
 # document -> module of this package that gives its blocks
 _MODULES = {
@@ -177,10 +177,13 @@ def issue(
 
     Issuing the same content again writes the file and no second entry: the entry returned is then None.
     """
-    job = book.job(job_id)
-    made = paper_pdf(job, document, settings=settings, paper=paper)
-    path = _write(made, Path(folder))
-    body = {"document": document, "sha256": made.sha256, "inputs_sha256": made.inputs_sha256, "paper": made.paper}
-    if any(f.body.sha256 == made.sha256 and f.body.document == document for f in job.papers):
+    return keep_issued(book, job_id, paper_pdf(book.job(job_id), document, settings=settings, paper=paper), Path(folder), by=by)
+
+
+def keep_issued(book: JobBook, job_id: UUID, made: Made, folder: Path, *, by: str) -> tuple[Path, Entry | None]:
+    """Write a paper that was made and keep that it was issued, unless the same bytes were issued before."""
+    path = _write(made, folder)
+    if any(f.body.sha256 == made.sha256 and f.body.document == made.document for f in book.job(job_id).papers):
         return path, None
+    body = {"document": made.document, "sha256": made.sha256, "inputs_sha256": made.inputs_sha256, "paper": made.paper}
     return path, book.write(job_id, "papers.issued", body, by=by)
