@@ -26,7 +26,7 @@ def month_chart(daily: Sequence[float], *, width: float, height: float, wanted: 
     chart.frame([0.0, 12.0], [0.0, *held, *([line] if line else [])])
     sheet, size = chart.sheet, chart.size
     # The months stand under their bars; the numbers of the scale beneath are covered by them.
-    sheet.rect(chart.left - size, chart.bottom + 0.6, chart.right - chart.left + 2 * size, size * 1.5, fill="#ffffff")
+    sheet.rect(chart.left - 3.0, chart.bottom + size * 0.42, chart.right - chart.left + size, size * 1.1, fill="#ffffff")
     step = (chart.right - chart.left) / 12
     for month, value in enumerate(held):
         x, top = chart.left + month * step, chart.y.at(value)

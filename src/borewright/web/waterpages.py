@@ -217,8 +217,21 @@ def told(fact: Any, title: str) -> dict[str, Any]:
     for one in findings:
         by_set.setdefault(one.get("set", ""), []).append(one)
     sets = [(g, by_set.get(g.get("key"), [])) for g in a.get("guidelines") or ()]
-    return {"a": a, "past": [f for f in findings if f.get("past")], "unsure": [f for f in findings if f.get("verdict") == "cannot tell"], "sets": sets, "balance": a.get("ion_balance"),
+    return {"a": a, "past": _grouped([f for f in findings if f.get("past")]), "unsure": [f for f in findings if f.get("verdict") == "cannot tell"], "sets": sets, "balance": a.get("ion_balance"),
             "figures": water_figures([(title, a.get("diagrams"))])}
+
+
+def _grouped(past: list[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Return each thing that is past a guideline once for each kind, the first sentence whole and the other guidelines named after it."""
+    groups: dict[tuple[Any, ...], dict[str, Any]] = {}
+    for one in past:
+        key = (one.get("name"), one.get("kind"))
+        found = f"{'<' if one.get('below_detection') else ''}{one['value']:.4g} {one.get('unit', '')}".strip()
+        typed = str(one.get("typed") or "")
+        held = groups.setdefault(key, {"kind": one.get("kind", ""), "sentence": one.get("sentence", ""), "found": found, "typed": "" if typed.startswith(found) else typed, "also": []})
+        if held["sentence"] != one.get("sentence"):
+            held["also"].append(one.get("guideline", ""))
+    return list(groups.values())
 
 
 def water_figures(waters: list[tuple[str, Mapping[str, Any] | None]]) -> list[tuple[str, Markup]]:
