@@ -26,7 +26,7 @@ FULL = {
     "firm": "Hollow Reed Bores", "owner": "R. Reed", "address": "1 Invented Road\nOrrin Vale", "phone": "0000 000 000", "email": "reed@example.org",
     "licence": "D-000", "language": "fr", "word": "well", "units": "us", "paper": "Letter", "currency": "USD", "zone": "America/Denver", "bag_mass": 42.6, "logo": "logo.png",
     "colour": "#123abc", "quote_valid_days": 14, "keep_backups": 30, "terms": 'Pay in "14 days".\nThanks.',
-    "owner_page": "https://example.org/bores/{job}",
+    "owner_page": "https://example.org/bores/{job}", "start_of_day": ("lines", "hoses"), "rods": ("3 1/2 in",), "compressors": ("900 cfm at 350 psi", "25 m3/min at 2400 kPa"),
 }
 
 
@@ -38,6 +38,12 @@ def test_every_setting_goes_out_and_comes_back(tmp_path):
     assert load_settings(tmp_path) == kept
     assert kept.unit_system == "US"
     assert [p.name for p in tmp_path.iterdir()] == ["settings.toml"]
+
+
+def test_the_kit_is_read_into_si():
+    kept = settings_from_dict(FULL)
+    assert kept.rod_diameters == pytest.approx((0.0889,)) and kept.compressor_values[1] == pytest.approx((25 / 60, 2.4e6))
+    assert kept.compressor_values[0] == pytest.approx((900 * 0.3048**3 / 60, 350 * 6894.757), rel=1e-6)
 
 
 def test_without_a_file_the_defaults_stand(tmp_path):
@@ -57,6 +63,9 @@ def test_any_words_come_back_letter_for_letter(tmp_path_factory, words):
 @pytest.mark.parametrize(
     ("change", "field"),
     [
+        ({"start_of_day": ()}, "start_of_day"), ({"start_of_day": "hoses"}, "start_of_day"), ({"start_of_day": ["a", "a"]}, "start_of_day"), ({"start_of_day": [" "]}, "start_of_day"),
+        ({"rods": ["89"]}, "rods"), ({"rods": ["9 m"]}, "rods"), ({"compressors": ["25 m3/min"]}, "compressors"), ({"compressors": ["25 L at 2400 kPa"]}, "compressors"),
+        ({"compressors": ["25 m3/min at 2 Pa"]}, "compressors"),
         ({"word": "hole"}, "word"), ({"units": "cubits"}, "units"), ({"units": "US"}, "units"), ({"paper": "A3"}, "paper"), ({"currency": "dollars"}, "currency"),
         ({"zone": "Mars/Olympus"}, "zone"), ({"zone": "../../etc/passwd"}, "zone"), ({"zone": ""}, "zone"), ({"bag_mass": 0}, "bag_mass"),
         ({"bag_mass": math.nan}, "bag_mass"), ({"bag_mass": "20"}, "bag_mass"), ({"bag_mass": True}, "bag_mass"), ({"email": "nobody"}, "email"),
