@@ -20,6 +20,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "steptest": ("hydraulics", "fit a step test: aquifer loss, well loss, efficiency"),
     "slug": ("hydraulics", "hydraulic conductivity from a slug or bail test"),
     "rate": ("hydraulics", "the flow a bore can give for years, with its band"),
+    "pump": ("pumpwater", "the pump for a rated bore: duty, pipes, cable, cost"),
+    "water": ("pumpwater", "an analysis against the guidelines for its use"),
     "papers": ("papers", "make the documents of a job"),
     "bench": ("bench", "single calculations: list them, or run one"),
     "export": ("exchange", "write a job in an open format"),

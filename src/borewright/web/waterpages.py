@@ -223,10 +223,12 @@ def told(fact: Any, title: str) -> dict[str, Any]:
 
 def _grouped(past: list[Mapping[str, Any]]) -> list[dict[str, Any]]:
     """Return each thing that is past a guideline once for each kind, the first sentence whole and the other guidelines named after it."""
+    from borewright.quantities import rounded
+
     groups: dict[tuple[Any, ...], dict[str, Any]] = {}
     for one in past:
         key = (one.get("name"), one.get("kind"))
-        found = f"{'<' if one.get('below_detection') else ''}{one['value']:.4g} {one.get('unit', '')}".strip()
+        found = f"{'<' if one.get('below_detection') else ''}{rounded(one['value'], 4)} {one.get('unit', '')}".strip()
         typed = str(one.get("typed") or "")
         held = groups.setdefault(key, {"kind": one.get("kind", ""), "sentence": one.get("sentence", ""), "found": found, "typed": "" if typed.startswith(found) else typed, "also": []})
         if held["sentence"] != one.get("sentence"):
