@@ -15,8 +15,8 @@ __all__ = ["EnoughTable", "LatentStrikes", "NeedBelow", "chance_each", "chance_o
 
 _CELLS = 256  # cells from nothing to the need; halving them moves a chance by less than 2e-4 (test_compound)
 
-_LENGTH = 2  # of the transform, in needs
-_TILT = 24.0  # what wraps round is e^-24, rounding grows by e^12: both below 1e-10
+_LENGTH = 3  # of the transform, in needs
+_TILT = 24.0  # what wraps round is e^-24 of itself, and rounding grows by e^8
 _TABLE_CELLS = 64  # the same for the table behind the bands, within 2e-3
 
 
@@ -70,14 +70,13 @@ class _Below:
         """Return the chance when the number is Poisson with a gamma mean: generating function (1 + ratio (1 - t))^-power."""
         # A transform never exceeds 1 in size, so the real part is at least 1 and the angle has one branch.
         real, imaginary = ratio * self.real, ratio * self.imaginary
-        real += 1.0
-        angle = imaginary / real
-        angle = np.arctan(angle, out=angle)
+        angle = np.arctan(imaginary / (1.0 + real))
         angle *= -power
-        real *= real
+        # The size squared less 1, so that a great power of nearly 1 keeps its digits.
         imaginary *= imaginary
+        real *= real + 2.0
         real += imaginary
-        log_size = np.log(real, out=real)
+        log_size = np.log1p(real, out=real)
         log_size *= -0.5 * power
         return self._sum(log_size, angle)
 
