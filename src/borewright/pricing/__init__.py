@@ -13,6 +13,7 @@ The one entry for a quote, and what others call::
     quote.table is `policy_table(policy)`: travels to the phone; its docstring gives the look-up, `table_vectors(policy)` the test vectors
     season(policy, tables, *, jobs, seasons, correlation, ruin_allowed, overhead, seed) -> Season
     season_of_quote(prospect, column, card, quote, *, time=None, jobs=30, ...) -> Season
+    kept_quote(content) -> what season_of_quote takes in place of a quote; stake_of(content), mean_stake([...]) -> Stake(chance_dry, gain, loss)
     dry_hole_ledger(promised odds, found) -> Ledger
     ruin_chance(jobs, chance_dry, profit, loss, reserve, correlation), reserve_of_promises(...)      for a season of like jobs, exactly
     best_second_spot(model, payoff, *, first_abandoned, correlation, move_cost) -> SecondSpot
@@ -25,6 +26,7 @@ A simulation is not insurance; the advisories of each result say what else to do
 
 from borewright.pricing.contract import CONTRACTS, Contract, fixed_price, per_metre, promise
 from borewright.pricing.due import Bill, Variation, WorkDone, bill_for, cost_of
+from borewright.pricing.kept import KeptQuote, Stake, kept_quote, mean_stake, stake_of
 from borewright.pricing.money import Money, read_minor, show_minor
 from borewright.pricing.optima import customer_best, driller_best, driller_payoff, price_of_promise, reckon
 from borewright.pricing.quote import Quote, make_quote, quote_as_dict, season_of_quote
@@ -57,10 +59,11 @@ from borewright.pricing.tables import HoleForm, hole_tables, itemised
 from borewright.pricing.timing import PenetrationRecord, TimeModel, learn_penetration, prior_time_model
 
 __all__ = [
-    "Bill", "CHARGES", "CONTRACTS", "COSTS", "LEAST_USABLE_FLOW", "Contract", "HoleForm", "Ledger", "Money", "PenetrationRecord", "Quote", "RateCard",
-    "Season", "SecondSpot", "TimeModel", "Variation", "WhatNow", "WorkDone", "best_policy", "best_second_spot", "bill_for", "card_as_dict", "card_from_dict", "card_from_toml",
-    "card_to_toml", "card_version", "chance_of_need", "cost_of", "customer_best", "driller_best", "driller_payoff", "dry_hole_ledger", "evaluate",
-    "fixed_price", "hole_tables", "itemised", "learn_penetration", "make_quote", "per_metre", "policy_table", "price_of_promise", "price_runs",
-    "prior_time_model", "promise", "quote_as_dict", "read_minor", "reckon", "reserve_of_promises", "rig_card_rows", "ruin_chance", "sample_card", "season",
-    "season_of_quote", "show_minor", "simulate_holes", "strike_model", "table_vectors", "walk_away_depths", "what_now", "what_now_from_table",
+    "CHARGES", "CONTRACTS", "COSTS", "LEAST_USABLE_FLOW", "Bill", "Contract", "HoleForm", "KeptQuote", "Ledger", "Money", "PenetrationRecord",
+    "Quote", "RateCard", "Season", "SecondSpot", "Stake", "TimeModel", "Variation", "WhatNow", "WorkDone", "best_policy", "best_second_spot",
+    "bill_for", "card_as_dict", "card_from_dict", "card_from_toml", "card_to_toml", "card_version", "chance_of_need", "cost_of", "customer_best",
+    "driller_best", "driller_payoff", "dry_hole_ledger", "evaluate", "fixed_price", "hole_tables", "itemised", "kept_quote", "learn_penetration",
+    "make_quote", "mean_stake", "per_metre", "policy_table", "price_of_promise", "price_runs", "prior_time_model", "promise", "quote_as_dict",
+    "read_minor", "reckon", "reserve_of_promises", "rig_card_rows", "ruin_chance", "sample_card", "season", "season_of_quote", "show_minor",
+    "simulate_holes", "stake_of", "strike_model", "table_vectors", "walk_away_depths", "what_now", "what_now_from_table",
 ]

@@ -11,6 +11,7 @@ import numpy as np
 
 from borewright.errors import Advisory, BadInput, Refused, require_positive
 from borewright.pricing.contract import Contract, per_metre
+from borewright.pricing.kept import KeptQuote
 from borewright.pricing.optima import (
     Reckoning,
     customer_best,
@@ -366,10 +367,10 @@ def quote_as_dict(quote: Quote) -> dict[str, Any]:
 
 
 def season_of_quote(
-    prospect: WaterProspect, column: ExpectedColumn, card: RateCard, quote: Quote, *, time: TimeModel | None = None, jobs: int = 30,
+    prospect: WaterProspect, column: ExpectedColumn, card: RateCard, quote: Quote | KeptQuote, *, time: TimeModel | None = None, jobs: int = 30,
     seasons: int = 2000, correlation: float = 0.3, ruin_allowed: float = 0.05, overhead: int = 0, seed: int | None = None,
 ) -> Season:
-    """Return a season of jobs like a quote's, under its contract (the promise's price included) and rule; see `season`."""
+    """Return a season of jobs like a quote's, new or kept, under its contract (the promise's price included) and rule; see `season`."""
     model = strike_model(prospect, need=quote.need, maximum_depth=quote.maximum_depth, step=quote.table["step_m"])
     tables = hole_tables(column, card, quote.contract, depth=model.depth, distance=quote.distance, form=quote.form, time=time or prior_time_model())
     policy = _solve(model, tables, quote.rule)[2]
