@@ -272,7 +272,7 @@ def _levels(hole: Hole | None) -> tuple[float | None, float | None, float | None
 
 def section_of(
     job: Job, *, hole: int | None = None, expected: Mapping[str, Any] | None = None, design: Mapping[str, Any] | None = None,
-    policy_table: Mapping[str, Any] | None = None,
+    policy_table: Mapping[str, Any] | None = None, as_designed: bool = False,
 ) -> Section:
     """Return what the living section of a job shows now.
 
@@ -284,6 +284,8 @@ def section_of(
         Number of the hole; the last by default.
     expected, design, policy_table : mapping, optional
         Expected column, bore design and stop rule as plain data; by default those the job book holds.
+    as_designed : bool
+        Show hole, casing and annulus as the design has them, whatever was drilled and built, with its stage checks beside them.
     """
     logged = job.holes.get(hole) if hole is not None else job.hole
     if expected is None:
@@ -304,7 +306,9 @@ def section_of(
         annulus = [AnnulusPart(f.body.what, f.body.from_depth, f.body.to_depth, f.body.material, f.body.bags) for f in logged.annulus]
         if logged.sealed_off:
             annulus += [AnnulusPart(_plug_of(i.material), i.from_depth, i.to_depth, i.material, i.bags, plug=True) for i in logged.sealed_off.body.intervals]
-    planned = state == "before drilling" or (state in ("drilling", "drilled") and not casings)
+    if as_designed and (plan_hole or plan_casings):
+        parts, casings, annulus = list(plan_hole), list(plan_casings), list(plan_annulus)
+    planned = as_designed or state == "before drilling" or (state in ("drilling", "drilled") and not casings)
     if planned:
         casings, annulus = casings or plan_casings, annulus or plan_annulus
         if state == "before drilling":
@@ -327,7 +331,7 @@ def section_of(
         title=job.title, state=state, bottom=max(deepest) or 30.0, drilled=drilled,
         ground=tuple(Band(f.body.from_depth, f.body.to_depth, _words(f.body), f.body.ground_class) for f in logged.ground) if logged else (),
         expected=column if state in ("before drilling", "drilling") else None,
-        odds=odds if state in ("before drilling", "drilling") else (), need=job.need.body.flow if job.need else None,
+        odds=odds if state in ("before drilling", "drilling") and not as_designed else (), need=job.need.body.flow if job.need else None,
         strikes=tuple(Strike(d, y) for d, y in logged.strike_yields()) if logged else (),
         flows=tuple((f.body.depth, f.body.flow, f.body.method) for f in logged.flows) if logged else (),
         static_level=static, pumping_level=pumping, pumping_flow=flow, hole=tuple(parts), casings=tuple(casings), annulus=tuple(annulus),

@@ -76,7 +76,7 @@ class NotAllowed(Refused):
 
 _FIRM = re.compile(r"/(settings|rates|people)(/|$)")
 _RIG = re.compile(r"/api/(entries|attachments)$|/jobs/[^/]+/(rig/|strike/)")
-_READ = re.compile(r"/(api/)?bench(/|$)|/sign-out$|/people/mine$")
+_READ = re.compile(r"/(api/)?bench(/|$)|/api/design/check$|/sign-out$|/people/mine$")
 
 
 def needed(method: str, path: str) -> str:

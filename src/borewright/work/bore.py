@@ -144,14 +144,16 @@ def casing_bodies(string: dict[str, Any], *, aperture: float | None = None) -> l
     return [common | {"from_depth": a, "to_depth": b} | ({"slotted": True} | width if slotted else {}) for a, b, slotted in pieces if b > a + 1e-6]
 
 
-def plan_sealing(job: Job, number: int | None = None) -> dict[str, Any]:
-    """Return how to seal a hole of the job: materials by interval, volumes, bags, cautions."""
+def plan_sealing(job: Job, number: int | None = None, **choices: Any) -> dict[str, Any]:
+    """Return how to seal a hole of the job: materials by interval, volumes, bags, cautions; `choices` as `construction.seal_hole` takes them."""
     from borewright.construction import seal_hole, sealing_as_dict
 
     hole = the_hole(job, number)
+    if hole.depth <= 0:
+        raise BadInput("hole", hole.number, "is not drilled yet", "a hole with a depth")
     foot = max((f.body.to_depth for f in hole.casings), default=None)
     return sealing_as_dict(seal_hole(
-        _ground_of(hole), _strikes_of(hole), hole=bits_of(hole) or [(0.0, hole.depth, 0.165)], water_level=hole.static_level, casing_foot=foot,
+        _ground_of(hole), _strikes_of(hole), hole=bits_of(hole) or [(0.0, hole.depth, 0.165)], water_level=hole.static_level, casing_foot=foot, **choices,
     ))
 
 
@@ -162,10 +164,12 @@ def bits_of(hole: Hole) -> list[tuple[float, float, float]]:
     return [(b.from_depth, end, b.diameter) for b, end in zip(bits, ends, strict=True) if end > b.from_depth]
 
 
-def seal_failed(book: JobBook, job_id: UUID, *, by: str, reason: str, hole: int | None = None, at: datetime | None = None) -> Entry:
-    """Write into the log that a hole was sealed as planned."""
+def seal_failed(
+    book: JobBook, job_id: UUID, *, by: str, reason: str, hole: int | None = None, at: datetime | None = None, **choices: Any,
+) -> Entry:
+    """Write into the log that a hole was sealed as planned; `choices` as in `plan_sealing`."""
     job = book.job(job_id)
-    plan = plan_sealing(job, hole)
+    plan = plan_sealing(job, hole, **choices)
     intervals = [
         {key: row[key] for key in ("from_depth", "to_depth", "material", "bags", "volume") if row.get(key) is not None} for row in plan["intervals"]
     ]

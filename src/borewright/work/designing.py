@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import json
 import tempfile
-from collections.abc import Mapping
-from dataclasses import asdict, fields
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from uuid import UUID
 
 from borewright.errors import BadInput
 
 if TYPE_CHECKING:
-    from borewright.construction import BoreDesign, Catalogue, DesignSettings
+    from borewright.construction import BoreDesign, CasingChoice, Catalogue, DesignSettings
+    from borewright.record.entries import Entry
     from borewright.record.fold import Job
+    from borewright.storage import JobBook
 
-__all__ = ["catalogue_of", "design_settings", "drop_supplier_file", "keep_design_settings", "keep_supplier_file", "last_design", "settings_from",
-           "supplier_file"]
+__all__ = ["CasingOffer", "catalogue_of", "compare_offers", "design_settings", "keep_by_hand", "drop_supplier_file", "keep_design_settings", "keep_supplier_file",
+           "last_design", "near_sizes", "settings_from", "supplier_file"]
 
 SETTINGS, SUPPLIER = "design.json", "casing_supplier.toml"
 LARGEST_FILE = 1 << 20
@@ -109,3 +112,61 @@ def last_design(job: Job) -> BoreDesign:
     if job.design is None:
         raise BadInput("design", None, "is not made on this job", "a design first")
     return design_from_dict(job.design.body.design)
+
+
+def keep_by_hand(book: JobBook, job_id: UUID, design: BoreDesign, *, by: str) -> Entry:
+    """Write down a design made by hand, with volumes, stages, materials and advisories reckoned anew."""
+    from borewright.construction import recheck
+    from borewright.work.bore import keep_design
+
+    whole = recheck(replace(design, basis="by hand"), catalogue=catalogue_of(book.folder))
+    return keep_design(book, job_id, whole, basis="by hand", by=by)
+
+
+@dataclass(frozen=True, slots=True)
+class CasingOffer:
+    """One casing in a design with what it costs and risks over the bore's life, money in whole minor units; None where a price is not known."""
+
+    choice: CasingChoice
+    price_per_metre: int | None
+    risk: int | None
+    whole_cost: int | None
+
+
+def near_sizes(design: BoreDesign, catalogue: Catalogue) -> tuple[str, ...]:
+    """Return the design's own production casing by name, after the next lighter and before the next heavier of the same diameter."""
+    from borewright.construction import casing_of
+
+    pipe = design.string("production") or design.strings[0]
+    now = casing_of(catalogue, pipe.material, pipe.outside_diameter, pipe.wall).name
+    same = [c for c in catalogue.of(pipe.material) if abs(c.outside_diameter - pipe.outside_diameter) < 5e-4]
+    names = [c.name for c in same]
+    if now not in names:
+        return tuple(names[:2])
+    at = names.index(now)
+    return tuple(names[max(at - 1, 0):at + 2])
+
+
+def compare_offers(
+    design: BoreDesign, offers: Sequence[tuple[str, int | None]], *, catalogue: Catalogue, worth: int | None = None,
+) -> tuple[CasingOffer, ...]:
+    """Return casings side by side: what each costs, and its chance of collapse times what the bore is worth.
+
+    Parameters
+    ----------
+    design : BoreDesign
+    offers : sequence of (name, price of a metre)
+        Stock sizes with what a metre costs, in minor units of money, or None.
+    catalogue : Catalogue
+    worth : int, optional
+        What a lost bore costs to drill again, in minor units.
+    """
+    from borewright.construction import compare_casings
+
+    prices = {name: price for name, price in offers if price is not None}
+    found = []
+    for choice in compare_casings(design, [name for name, _ in offers], price_per_metre_minor=prices, catalogue=catalogue):
+        risk = None if worth is None else round(choice.chance_of_collapse * worth)
+        whole = None if risk is None or choice.cost_minor is None else choice.cost_minor + risk
+        found.append(CasingOffer(choice, prices.get(choice.casing), risk, whole))
+    return tuple(found)
