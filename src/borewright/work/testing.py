@@ -5,106 +5,57 @@ Times of a pumping, step or slug run count from its start; those of a recovery r
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
-import numpy as np
-
-from borewright.errors import BadInput
+from borewright.errors import Advisory, BadInput
 from borewright.record.entries import Entry
 from borewright.record.fold import Hole, Test
 from borewright.work.facts import the_hole
+from borewright.work.runs import bore_radius_of, intake_guard_of, run_of
+from borewright.work.steps import well_loss_of
 
 if TYPE_CHECKING:
-    from borewright.hydraulics import Airlift, Estimate, Levels, RateHistory, TestFit
+    from borewright.hydraulics import Airlift, Neighbour, TestFit
     from borewright.storage import JobBook
 
-__all__ = ["fit_run", "intake_guard_of", "rate_job", "refit"]
+__all__ = ["fit_run", "intake_guard_of", "rate_job"]
 
-CURVE_POINTS = 80
 _WORTH = ("constant rate", "step", "recovery")  # in the order of what they can show
 
 
-def _run_of(hole: Hole, run: str) -> Test:
-    if run not in hole.tests:
-        raise BadInput("run", run, "is not a test of this hole", "one of " + (", ".join(hole.tests) or "no tests yet"))
-    return hole.tests[run]
+def fit_run(
+    book: JobBook, job_id: UUID, run: str, *, by: str, hole: int | None = None, slug: Mapping[str, Any] | None = None, at: datetime | None = None,
+) -> Entry:
+    """Fit one run alone and write down every fit, with the curve of the best one; step and slug runs with what they tell besides.
 
-
-def _readings(test: Test) -> tuple[list[Levels], RateHistory, float]:
-    """Return the levels by well, the rate history, and what to add to the run's times so that they count from the start of pumping [s]."""
-    from borewright.hydraulics import Levels, rate_steps, steady_rate
-
-    body = test.run.body
-    recovery = body.type == "recovery"
-    if body.steps:
-        history = rate_steps(list(body.steps))
-    elif body.rate:
-        if recovery and not body.duration:
-            raise BadInput("duration", body.duration, "of the pumping before the recovery is not recorded", "how long the pump ran")
-        history = steady_rate(body.rate, stopped_at=body.duration if recovery else None)
-    else:
-        raise BadInput("rate", body.rate, "is not recorded for this test", "the pumping rate, such as 20 L/min")
-    shift = body.duration if recovery else 0.0
-    wells: dict[str, list[tuple[float, float]]] = {}
-    radii: dict[str, float | None] = {}
-    for fact in test.levels:
-        wells.setdefault(fact.body.well, []).extend(zip(fact.body.time, fact.body.drawdown, strict=True))
-        radii[fact.body.well] = fact.body.radius if fact.body.well != body.well else (fact.body.radius or body.radius)
-    if not wells:
-        raise BadInput("levels", None, "are not recorded for this test", "times and drawdowns")
-    levels = []
-    for well, rows in wells.items():
-        rows.sort()
-        time, drawdown = (np.array(column) for column in zip(*rows, strict=True))
-        levels.append(Levels(time + shift, drawdown, radii[well], well, well == body.well))
-    return levels, history, shift
-
-
-def refit(test: Test, *, bore_radius: float | None = None) -> TestFit:
-    """Return the fit of a run from its readings, every suitable solution."""
-    from borewright.hydraulics import fit_test
-
-    levels, history, _ = _readings(test)
-    return fit_test(levels, rate=history, bore_radius=bore_radius)
-
-
-def fit_run(book: JobBook, job_id: UUID, run: str, *, by: str, hole: int | None = None, at: datetime | None = None) -> Entry:
-    """Fit one run and write down every fit, with the curve of the best one for the pumped bore."""
-    from borewright.hydraulics import fits_as_dict, model_drawdown
+    `slug` holds the geometry of a slug run where the hole's own casing is not to be taken (see `slugs.fit_slug_run`).
+    """
+    from borewright.work.joint import fit_together, result_for
+    from borewright.work.slugs import slug_result
+    from borewright.work.steps import step_result
 
     logged = the_hole(book.job(job_id), hole)
-    test = _run_of(logged, run)
-    levels, _, shift = _readings(test)
-    fit = refit(test, bore_radius=_bore_radius(logged))
-    result = fits_as_dict(fit)
-    pumped = next((i for i, one in enumerate(levels) if one.pumped), 0)
-    times = np.geomspace(max(levels[pumped].time.min() - shift, 1.0), levels[pumped].time.max() - shift, CURVE_POINTS)
-    for row in result["fits"]:
-        if row["solution"] == result["best"]:
-            curve = model_drawdown(fit, row["solution"], times + shift, well=pumped)
-            row["curve"] = {"time_s": [float(t) for t in times], "drawdown_m": [float(s) for s in curve]}
+    test = run_of(logged, run)
+    if test.run.body.type == "slug":
+        result = slug_result(logged, run, **(slug or {}))
+    elif test.run.body.type == "step":
+        result = step_result(logged, run)
+    else:
+        result = result_for(fit_together(logged, run, alone=True), run)
     return book.write(job_id, "test.fitted", {"hole": logged.number, "run": run, "result": result}, by=by, at=at)
 
 
-def _bore_radius(hole: Hole) -> float | None:
-    """Return the radius of the hole along the slots [m]: that of the last bit."""
-    return 0.5 * hole.bits[-1].body.diameter if hole.bits else None
-
-
-def intake_guard_of(hole: Hole) -> float:
-    """Return the depth that the pumping level must not pass [m]: a metre above the slots, or two above the bottom of an open hole."""
-    slots = [f.body.from_depth for f in hole.casings if f.body.slotted]
-    return min(slots) - 1.0 if slots else hole.depth - 2.0
-
-
 def rate_job(
-    book: JobBook, job_id: UUID, *, by: str, hole: int | None = None, dry_season_fall: float | None = None, at: datetime | None = None,
+    book: JobBook, job_id: UUID, *, by: str, hole: int | None = None, dry_season_fall: float | None = None, neighbours: Sequence[Neighbour] = (),
+    hours_per_day: float = 24.0, guard_depth: float | None = None, at: datetime | None = None,
 ) -> Entry:
     """Rate the bore from the test that says most, and write the rating down.
 
-    A constant-rate run is taken before steps, steps before a recovery; with none of them the air-lift readings, and the wide band that they deserve.
+    A constant-rate run is taken before steps, steps before a recovery, each together with what else watched the same pumping; with none
+    of them the air-lift readings, and the wide band that they deserve. A solution chosen by hand, and what was held in it, are kept to.
 
     Raises
     ------
@@ -116,20 +67,41 @@ def rate_job(
     static = logged.static_level
     if static is None:
         raise BadInput("static level", None, "is not dipped in this hole", "the depth to water at rest before pumping")
-    rating = _rate(logged, static=static, need=job.need.body.flow if job.need else None, fall=dry_season_fall)
+    common = {"hours_per_day": hours_per_day, "neighbours": tuple(neighbours), "dry_season_fall": dry_season_fall}
+    rating = _rate(logged, static=static, guard=guard_depth, need=job.need.body.flow if job.need else None, **common)
     return book.write(job_id, "test.rated", {"hole": logged.number, "rating": rating, "flow": rating["flow"]}, by=by, at=at)
 
 
-def _rate(hole: Hole, *, static: float, need: float | None, fall: float | None) -> dict[str, Any]:
+def _rate(hole: Hole, *, static: float, guard: float | None, need: float | None, **asked: Any) -> dict[str, Any]:
     from borewright.hydraulics import rate_bore, rating_as_dict
 
-    radius = _bore_radius(hole)
+    radius = bore_radius_of(hole)
     runs = sorted((t for t in hole.tests.values() if t.levels and t.run.body.type in _WORTH), key=lambda t: _WORTH.index(t.run.body.type))
-    test = refit(runs[0], bore_radius=radius) if runs else _airlift_of(hole)
+    test, notes, rests_on = _fitted(hole, runs[0]) if runs else (_airlift_of(hole), (), {})
     common = {"bore_radius": radius} if radius else {}
-    return rating_as_dict(rate_bore(
-        test, static_level=static, guard_depth=intake_guard_of(hole), dry_season_fall=fall, need=need or None, well_loss=_well_loss(hole), **common,
-    ))
+    rating = rate_bore(
+        test, static_level=static, guard_depth=intake_guard_of(hole) if guard is None else guard, need=need or None, well_loss=well_loss_of(hole), **common, **asked,
+    )
+    result = rating_as_dict(rating)
+    result["advisories"] += [{"code": a.code, "severity": a.severity, "message": a.message, "where": a.where} for a in notes]
+    asked["neighbours"] = [{"name": n.name, "distance": n.distance, "rate": n.rate} for n in asked["neighbours"]]
+    return result | rests_on | {"asked": {k: v for k, v in asked.items() if v not in (None, [])}}
+
+
+def _fitted(hole: Hole, test: Test) -> tuple[TestFit, tuple[Advisory, ...], dict[str, Any]]:
+    """Return the fit that the rating rests on: joint over the runs of one pumping, and by hand where it was set by hand."""
+    from borewright.work.joint import fit_together, si_holds
+
+    kept = test.fitted.body.result if test.fitted else {}
+    by_hand: dict[str, Any] = {}
+    notes: tuple[Advisory, ...] = ()
+    if (kept.get("held") or kept.get("best_by_aicc")) and kept.get("best") != "cooper-jacob":
+        by_hand = {"solutions": [kept["best"]], "hold": si_holds(kept.get("held") or {})}
+        said = f"The rating rests on {kept['best']}, chosen by hand"
+        said += f", with {', '.join(kept['held'])} held: the band does not count that these may be wrong." if kept.get("held") else "."
+        notes = (Advisory("by-hand", "doubt", said, "test"),)
+    together = fit_together(hole, test.run.body.run, robust=bool(kept.get("robust")), **by_hand)
+    return together.fit, (*notes, *together.advisories), {"rests_on": list(together.runs)}
 
 
 def _airlift_of(hole: Hole) -> Airlift:
@@ -142,19 +114,3 @@ def _airlift_of(hole: Hole) -> Airlift:
     last = readings[-1].elapsed
     late = [r.flow for r in readings if r.elapsed >= last - 3600.0]
     return Airlift(flow=sum(late) / len(late), duration=max(last, 60.0), air_line=hole.depth)
-
-
-def _well_loss(hole: Hole) -> Estimate | None:
-    """Return C of the step test last run on the hole, where its readings give one."""
-    from borewright.errors import BorewrightError
-    from borewright.hydraulics import fit_step_readings
-
-    for test in reversed(list(hole.tests.values())):
-        if test.run.body.type == "step" and test.levels and test.run.body.steps:
-            levels, history, _ = _readings(test)
-            pumped = next((one for one in levels if one.pumped), levels[0])
-            try:
-                return fit_step_readings(pumped.time, pumped.drawdown, history).well_loss
-            except BorewrightError:
-                return None  # steps too few or too alike say nothing about well loss; the rating then carries its own doubt of it
-    return None

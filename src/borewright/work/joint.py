@@ -1,0 +1,147 @@
+"""One fit over everything that watched the same pumping: the run, its recovery, and every bore that was read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+from uuid import UUID
+
+import numpy as np
+
+from borewright.errors import Advisory, BadInput, BorewrightError
+from borewright.record.entries import Entry
+from borewright.record.fold import Hole
+from borewright.work.facts import the_hole
+from borewright.work.runs import Readings, bore_radius_of, readings_together, run_of, runs_together
+
+if TYPE_CHECKING:
+    from borewright.hydraulics import TestFit
+    from borewright.storage import JobBook
+
+__all__ = ["Together", "fit_together", "keep_fit", "result_for", "si_holds"]
+
+CURVE_POINTS = 80
+PARTS_DIFFER = 1.5  # times in transmissivity, between the runs fitted alone
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """A fit over one or more runs: the fit, the readings it rests on, what was held, and what the runs say of each other."""
+
+    fit: TestFit
+    readings: Readings
+    runs: tuple[str, ...]
+    held: Mapping[str, float]
+    advisories: tuple[Advisory, ...] = ()
+
+
+def si_holds(given: Mapping[str, float]) -> dict[str, float]:
+    """Return parameters to hold by their name in SI, from keys as a result has them (transmissivity_m2_per_d). Raises BadInput."""
+    from borewright.hydraulics import SOLUTIONS
+
+    known = {p.key: p for s in SOLUTIONS.values() for p in s.parameters}
+    held = {}
+    for key, value in given.items():
+        if key not in known:
+            raise BadInput(key, value, "is not a parameter of any solution", "one of " + ", ".join(sorted(known)))
+        held[known[key].name] = value / known[key].factor
+    return held
+
+
+def fit_together(
+    hole: Hole, run: str, *, alone: bool = False, solutions: Sequence[str] | None = None, hold: Mapping[str, float] | None = None, robust: bool = False,
+    thickness: float | None = None, intervals: bool = True,
+) -> Together:
+    """Return the fit of a run, together with its recovery and the other bores that watched the same pumping unless `alone`.
+
+    `hold` names parameters in SI that stay at a value while the rest is fitted.
+    """
+    from borewright.hydraulics import fit_test
+
+    tests = [run_of(hole, run)] if alone else runs_together(hole, run)
+    readings = readings_together(tests)
+    radius = bore_radius_of(hole)
+    fit = fit_test(readings.levels, rate=readings.history, bore_radius=radius, solutions=solutions, hold=hold, robust=robust, thickness=thickness, intervals=intervals)
+    notes = _agreement(tests, radius) if len(tests) > 1 and not hold and intervals else ()
+    return Together(fit, readings, tuple(t.run.body.run for t in tests), dict(hold or {}), notes)
+
+
+def _agreement(tests: Sequence[Any], radius: float | None) -> tuple[Advisory, ...]:
+    """Return a doubt where the runs fitted each alone give transmissivities that do not go together."""
+    from borewright.hydraulics import fit_test
+
+    values = {}
+    for test in tests:
+        try:
+            part = readings_together([test])
+            fit = fit_test(part.levels, rate=part.history, bore_radius=radius, solutions=["theis"], intervals=False)
+        except BorewrightError:
+            continue  # too few readings to stand alone say nothing about agreement
+        values[test.run.body.run] = fit.fits[0].parameters["transmissivity"].value
+    if len(values) < 2:
+        return ()
+    low, high = min(values, key=values.get), max(values, key=values.get)
+    if values[high] < PARTS_DIFFER * values[low]:
+        return ()
+    return (Advisory("runs-differ", "doubt", f"Fitted alone, {high} gives {values[high] / values[low]:.2g} times the transmissivity of {low}: look at the rate and the "
+                     "loss at the bore before the joint fit is trusted.", "run"),)
+
+
+def result_for(together: Together, run: str, *, chosen: str | None = None) -> dict[str, Any]:
+    """Return what is kept for one run: every fit, with the curve of the chosen solution through the run's own bore and times.
+
+    Raises
+    ------
+    BadInput
+        `chosen` was not fitted.
+    """
+    from borewright.hydraulics import SOLUTIONS, fits_as_dict, model_drawdown
+
+    fit = together.fit
+    result = fits_as_dict(fit)
+    if chosen is not None and chosen not in {f.solution for f in fit.fits}:
+        raise BadInput("solution", chosen, "was not fitted to this test", "one of " + ", ".join(f.solution for f in fit.fits))
+    if chosen is not None and chosen != fit.best:
+        result |= {"best": chosen, "best_by_aicc": fit.best, "sentence": f"Chosen by hand. {next(f.sentence for f in fit.fits if f.solution == chosen)}"}
+    well = together.readings.wells[run][0]
+    shift = together.readings.shifts[run]
+    levels = together.readings.levels[well]
+    ends = [t - shift for t in levels.time if t > shift]
+    stop = min((together.readings.shifts[r] for r in together.runs if together.readings.shifts[r] > shift), default=None)
+    last = max(ends) if stop is None else min(max(ends), stop)
+    times = np.geomspace(max(min(ends), 1.0), max(last, 2.0), CURVE_POINTS)
+    for row in result["fits"]:
+        if row["solution"] == result["best"]:
+            curve = model_drawdown(fit, row["solution"], times + shift, well=well)
+            row["curve"] = {"time_s": [float(t) for t in times], "drawdown_m": [float(s) for s in curve]}
+    if len(together.runs) > 1:
+        result["together"] = list(together.runs)
+    if together.held:
+        keys = {p.name: p for s in SOLUTIONS.values() for p in s.parameters}
+        result["held"] = {keys[n].key: v * keys[n].factor for n, v in together.held.items()}
+    result["advisories"] += [{"code": a.code, "severity": a.severity, "message": a.message, "where": a.where} for a in together.advisories]
+    return result
+
+
+def keep_fit(
+    book: JobBook, job_id: UUID, run: str, *, by: str, hole: int | None = None, alone: bool = False, chosen: str | None = None, hold: Mapping[str, float] | None = None,
+    robust: bool = False, why: str = "", at: datetime | None = None,
+) -> list[Entry]:
+    """Fit, and write the result down for each run that it rests on, with the solution chosen by hand and what was held.
+
+    Raises
+    ------
+    BadInput
+        As `fit_together`; a solution that was not fitted.
+    """
+    logged = the_hole(book.job(job_id), hole)
+    together = fit_together(logged, run, alone=alone, hold=hold, robust=robust, solutions=[chosen] if chosen and hold else None)
+    entries = []
+    for name in together.runs:
+        result = result_for(together, name, chosen=chosen)
+        if why:
+            result["why"] = why
+        entries.append(book.write(job_id, "test.fitted", {"hole": logged.number, "run": name, "result": result}, by=by, at=at))
+    return entries
