@@ -18,6 +18,7 @@ from borewright.storage import Accounts
 from borewright.web import (
     api,
     benchpages,
+    cards,
     customer,
     designing,
     designsettings,
@@ -59,7 +60,7 @@ def create_app(book: Any, settings_folder: Path | str, *, access: Access | None 
     app.state.accounts = Accounts(book.engine)
     app.state.demo = DemoRun()
     app.state.told: dict[str, str] = {}  # what a use-case refused, to be shown once on the job's page
-    for room in (api, designing, designsettings, pumping, supply, waterpages, customer, jobs, benchpages, registers, season, firm, people, rigpage, signin):
+    for room in (api, designing, designsettings, pumping, supply, waterpages, customer, cards, jobs, benchpages, registers, season, firm, people, rigpage, signin):
         app.include_router(room.router)
     app.mount("/static/fonts", StaticFiles(directory=font_folder()), name="fonts")
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

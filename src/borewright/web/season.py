@@ -31,7 +31,7 @@ PATIENCE = 0.8  # s that a page waits for the answer before it shows how far it 
 @dataclass(slots=True)
 class _Work:
     done: float = 0.0
-    doing: str = "reading the job books"
+    doing: str = "the job books"
     answer: Any = None
     trouble: str = ""
     wrong: BadInput | None = None
