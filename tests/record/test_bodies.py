@@ -50,6 +50,7 @@ CASES: dict[str, tuple[dict, list[tuple[dict, str]]]] = {
     "rig.near_miss": ({"what": "hose whipped"}, [({"what": None}, "what")]),
     "rig.photo": ({"attachment": HASH}, [({"attachment": "../../etc/passwd"}, "attachment"), ({"attachment": HASH.upper()}, "attachment"), ({"depth": -2}, "depth")]),
     "rig.note": ({"text": "gravel"}, [({"text": "x" * 4001}, "text"), ({"text": "\ud800"}, "text")]),
+    "test.planned": ({"plan": {"duration": 86400.0}}, [({"plan": None}, "plan"), ({"inputs": {"need": math.nan}}, "body")]),
     "test.run": ({"run": "1", "type": "step", "steps": [[0, 1e-3], [3600, 2e-3]]}, [({"type": "hopeful"}, "type"), ({"steps": [[0, -1]]}, "steps.0.1"), ({"rate": 5.1}, "rate")]),
     "test.levels": ({"run": "1", "time": [60, 120], "drawdown": [0.5, 0.7]}, [({"drawdown": [0.5]}, "drawdown"), ({"time": [60, -1]}, "time.1"), ({"drawdown": [0.5, math.nan]}, "drawdown.1"), ({"drawdown": [0.5, True]}, "drawdown.1")]),
     "test.fitted": ({"run": "1", "result": {"fits": []}}, [({"result": {"rmse": -math.inf}}, "body"), ({"run": None}, "run")]),

@@ -336,7 +336,8 @@ class TestLevels(HoleBody):
     radius: NonNegative | None = None
     time: tuple[NonNegative, ...]
     drawdown: tuple[Number, ...]
-    attachment: Word = ""
+    attachment: Word = ""  # the file that they were read from
+    source: dict[str, Any] = Field(default_factory=dict)  # how that file was read: columns, date format, zone, corrections, thinning
 
     @model_validator(mode="after")
     def _paired(self):
@@ -347,6 +348,14 @@ class TestLevels(HoleBody):
                  "want": "one drawdown for each time"},
             )
         return self
+
+
+class TestPlanned(HoleBody):
+    """A test planned before it is run: what it was planned from, and steps, rate, times and reasons as they were told."""
+
+    __test__ = False
+    inputs: dict[str, Any] = Field(default_factory=dict)
+    plan: dict[str, Any]
 
 
 class TestFitted(HoleBody):
@@ -426,12 +435,13 @@ KINDS: dict[str, type[Body]] = {
     "rig.struck": Struck, "rig.flow": FlowMeasured, "rig.level": LevelDipped, "rig.casing": CasingRun, "rig.annulus": AnnulusPlaced,
     "rig.airlift": AirliftReading, "rig.sample": Sampled, "rig.stopped": Stopped, "rig.sealed_off": SealedOff, "rig.used": Used,
     "rig.stood_by": StoodBy, "rig.near_miss": NearMiss, "rig.photo": Photo, "rig.note": Note,
-    "test.run": TestRun, "test.levels": TestLevels, "test.fitted": TestFitted, "test.rated": Rated,
+    "test.planned": TestPlanned, "test.run": TestRun, "test.levels": TestLevels, "test.fitted": TestFitted, "test.rated": Rated,
     "pump.chosen": PumpChosen, "pump.demand": PumpDemand, "pump.sun": PumpSun, "water.analysis": WaterAnalysis, "papers.issued": PaperIssued, "struck_out": StruckOut,
 }
 # kind -> (version it brings up from -> function to the next version). A kind that is not here stands at version 1.
 _UPCASTERS: dict[str, dict[int, Callable[[dict[str, Any]], dict[str, Any]]]] = {
     "rig.hole_started": {1: dict},  # version 2 may say the rods' diameter
+    "test.levels": {1: dict},  # version 2 may say how its file was read
 }
 CURRENT_VERSION: dict[str, int] = {kind: 1 + len(_UPCASTERS.get(kind, {})) for kind in KINDS}
 

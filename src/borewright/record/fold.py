@@ -63,6 +63,7 @@ class Hole:
     stopped: Fact | None = None
     sealed_off: Fact | None = None
     tests: dict[str, Test] = field(default_factory=dict)
+    planned: Fact | None = None
     rated: Fact | None = None
     pump: Fact | None = None
     sun: Fact | None = None
@@ -254,7 +255,7 @@ _MANY = {
     "ground.odds": "odds", "quote.issued": "quotes", "quote.accepted": "acceptances", "quote.varied": "variations", "bore.design": "designs",
     "rig.day_started": "days", "papers.issued": "papers",
 }
-_HOLE_ONE = {"rig.hole_started": "started", "rig.stopped": "stopped", "rig.sealed_off": "sealed_off", "test.rated": "rated", "pump.chosen": "pump", "pump.sun": "sun"}
+_HOLE_ONE = {"rig.hole_started": "started", "rig.stopped": "stopped", "rig.sealed_off": "sealed_off", "test.planned": "planned", "test.rated": "rated", "pump.chosen": "pump", "pump.sun": "sun"}
 _HOLE_MANY = {
     "rig.bit": "bits", "rig.advanced": "advances", "rig.ground": "ground", "rig.struck": "strikes", "rig.flow": "flows", "rig.level": "levels",
     "rig.casing": "casings", "rig.annulus": "annulus", "rig.airlift": "airlift", "rig.sample": "samples", "rig.used": "used",

@@ -18,7 +18,7 @@ KIND_TITLES = {
     "rig.advanced": "Drilled to", "rig.ground": "Ground", "rig.struck": "Water struck", "rig.flow": "Flow measured", "rig.level": "Level dipped",
     "rig.casing": "Casing run", "rig.annulus": "Annulus filled", "rig.airlift": "Airlift reading", "rig.sample": "Sample", "rig.stopped": "Hole stopped",
     "rig.sealed_off": "Hole sealed", "rig.used": "Used", "rig.stood_by": "Stand-by", "rig.near_miss": "Near miss", "rig.photo": "Photo", "rig.note": "Note",
-    "test.run": "Test run", "test.levels": "Test levels", "test.fitted": "Test fitted", "test.rated": "Rated yield", "pump.chosen": "Pump chosen",
+    "test.planned": "Test planned", "test.run": "Test run", "test.levels": "Test levels", "test.fitted": "Test fitted", "test.rated": "Rated yield", "pump.chosen": "Pump chosen",
     "pump.demand": "Water wanted", "pump.sun": "Sun pump",
     "water.analysis": "Water analysis", "papers.issued": "Paper issued", "struck_out": "Struck out",
 }
@@ -30,7 +30,7 @@ _KINDS = {
     "duration": "time", "sand": "concentration", "conductivity": "conductivity", "temperature": "temperature", "air_flow": "air_flow",
     "air_pressure": "pressure", "ph": "pH", "need": "flow",
 }
-_SKIPPED = {"typed", "hole", "content", "content_hash", "answer", "design", "result", "rating", "duty", "assessment", "readings", "attachment",
+_SKIPPED = {"typed", "hole", "content", "content_hash", "answer", "design", "result", "rating", "duty", "assessment", "readings", "attachment", "inputs", "plan", "source",
             "sha256", "inputs_sha256", "time", "drawdown"}
 _FIRST = {"rig.advanced": "to_depth", "rig.struck": "depth"}
 
@@ -114,6 +114,9 @@ def _sentence(kind: str, given: dict[str, Any], system: str, typed: dict[str, st
         return f"{given['number']}, revision {given.get('revision', 1)}, stands until {given.get('valid_until', '')}"
     if kind in ("pump.demand", "pump.sun"):
         return str(given.get("answer", {}).get("sentence", ""))
+    if kind == "test.planned":
+        plan = given["plan"]
+        return f"{show(plan['duration'], 'time', system=system)} at {show(plan['rate'], 'flow', system=system)}" if {"duration", "rate"} <= set(plan) else ""
     if kind == "papers.issued":
         return f"{given['document']}, {given.get('paper', 'A4')}, {given['sha256'][:12]}"
     return ""
