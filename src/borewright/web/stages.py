@@ -100,6 +100,10 @@ _FORMS: dict[str, tuple[Form, ...]] = {
             Field("material", "Material", required=True, example="neat cement"), Field("bags", "Bags", "number"), Field("bag_mass", "Mass of a bag", "mass", example="20 kg"),
             Field("density", "Density of the mix", "density", example="1.85 kg/L"), Field("volume", "Volume", "volume"),
         ), "rig.annulus", caution="Fresh grout pushes on casing from outside: keep it full of water until it sets, and follow your local code."),
+        Form("airlift", "Airlift reading", "Write down", (
+            _HOLE, Field("elapsed", "Air-lifting for", "time", True, "Work only, without rests", "45 min"), Field("turbidity", "Turbidity, NTU", "number"),
+            Field("sand", "Sand", "concentration", example="12 mg/L"), Field("flow", "Flow", "flow", example="20 L/min"),
+        ), "rig.airlift", caution="Compressed air kills: restrain every hose and keep clear of the collar when unloading."),
         Form("stopped", "Hole stopped", "Write down", (
             _HOLE, _DEPTH, Field("reason", "Reason", "choice", True, choices=("enough water", "walked away", "depth agreed", "hole lost", "other")), Field("words", "In words", "long"),
         ), "rig.stopped"),

@@ -52,14 +52,17 @@ def _bore(desk: Desk, job: Any) -> dict[str, Any]:
 
 def _rig(desk: Desk, job: Any) -> dict[str, Any]:
     from borewright.work.onrig import what_now
+    from borewright.work.rigpack import air_altitude, air_tables, clearing, kit_of
 
     hole, advice, trouble = job.hole, None, ""
+    kit = kit_of(hole) if hole is not None else None
+    air = air_tables([kit], altitude=air_altitude(job)) if kit else None
     if hole is not None:
         try:
             advice = what_now(job)
         except BorewrightError as error:
             trouble = str(error)
-    return {"hole": hole, "advice": advice, "trouble": trouble, "holes": sorted(job.holes)}
+    return {"hole": hole, "advice": advice, "trouble": trouble, "holes": sorted(job.holes), "clearing": clearing(job), "air": air}
 
 
 def _test(desk: Desk, job: Any) -> dict[str, Any]:
