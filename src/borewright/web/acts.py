@@ -104,12 +104,6 @@ def design_logged(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
     return design(desk.book, job, by=desk.by)
 
 
-def seal_failed(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
-    from borewright.work.bore import seal_failed as seal
-
-    return seal(desk.book, job, by=desk.by)
-
-
 def _readings(text: str, name: str, factor: float = 1.0) -> list[float]:
     from borewright.quantities import parse
 

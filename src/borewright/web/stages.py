@@ -66,7 +66,6 @@ _FORMS: dict[str, tuple[Form, ...]] = {
         Form("expected", "Design from the expected ground", "Work out", (), act=acts.design_expected, needs="borewright.work.bore"),
         Form("logged", "Design from the logged ground", "Work out", (), act=acts.design_logged, needs="borewright.work.bore",
              caution="A design is a proposal: casing, seal and grout follow your local code and a licensed driller's judgement."),
-        Form("seal", "Seal a failed hole", "Work out and write down", (), act=acts.seal_failed, needs="borewright.work.bore"),
     ),
     "rig": (
         Form("advanced", "Drilled to", "Write down", (_HOLE, Field("to_depth", "Depth", "depth", True, example="42 m"), Field("rods", "Rods in the hole", "whole")), "rig.advanced"),
