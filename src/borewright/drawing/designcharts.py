@@ -88,7 +88,7 @@ def strength_chart(profiles: Sequence[Mapping[str, Any]], string: str, *, width:
     resistance = [from_si(p, "pressure", press) for p in _finite("resistance", worst["resistance"])]
     asked = [p * worst["required"] for p in pressure]
     chart = _Chart(width, height, medium, f"{string}: {worst['stage']}", f"Pressure and resistance by depth while {worst['stage']}, the {string}.",
-                   f"{worst['stage']}: pressure, {press}", f"depth, {deep}", worst)
+                   f"{string}, {worst['stage']}: pressure, {press}", f"depth, {deep}", worst)
     chart.frame([0.0, *asked, *resistance], depth, down=True, zero_x=True)
     chart.line(list(zip(resistance, depth, strict=True)), "resists", weight=2.4)
     chart.line(list(zip(asked, depth, strict=True)), f"pressure × {worst['required']:g}", dash="6 3")

@@ -16,8 +16,9 @@ function said(list, severity, text) {
 function rows(id, lines, heads) {
   const body = document.getElementById(id);
   if (!body) return;
-  body.replaceChildren(...lines.map((line) => {
+  body.replaceChildren(...lines.flatMap((line) => {
     const row = document.createElement("tr");
+    const under = heads === "under" ? line.pop() : null;
     line.forEach((text, at) => {
       const cell = document.createElement(at === 0 && heads ? "th" : "td");
       if (at === 0 && heads) cell.scope = "row";
@@ -26,7 +27,13 @@ function rows(id, lines, heads) {
       row.append(cell);
     });
     if (line.includes("fails")) row.className = "fails";
-    return row;
+    if (under === null) return [row];
+    const more = document.createElement("tr");
+    more.className = "from";
+    const cell = more.appendChild(document.createElement("td"));
+    cell.colSpan = line.length;
+    cell.textContent = under;
+    return [row, more];
   }));
 }
 
@@ -50,7 +57,7 @@ function tell(answer) {
     : bad ? (answer.wrong[""] || `${bad} to put right below.`) : "It does not pass: a stage fails or a rule of danger is broken. It can be kept, with the danger said on it.";
   if (verdict.textContent !== line.textContent) verdict.replaceChildren(line);
   if (bad) return;
-  rows("stage-rows", answer.stages, true);
+  rows("stage-rows", answer.stages, "under");
   rows("material-rows", answer.materials, true);
   rows("rule-rows", answer.rules, false);
   document.getElementById("differently-rows")?.replaceChildren(...answer.differently.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
