@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from borewright.papers.wording import Wording, advisories_of, heading, number, printed
+from borewright.quantities import rounded
 from borewright.record.fold import Job
 
 __all__ = ["content", "value_rows", "value_table"]
@@ -23,13 +24,18 @@ def _judged(assessment: Mapping[str, Any]) -> dict[str, tuple[str, str]]:
     return found
 
 
+def _names(assessment: Mapping[str, Any]) -> dict[str, str]:
+    """Return the program's own name by the name that the laboratory wrote, both small; nothing for an entry that kept none."""
+    return {str(row["name"]).lower(): str(row["parameter"]).lower() for row in assessment.get("rows") or () if isinstance(row, Mapping) and row.get("name") and row.get("parameter")}
+
+
 def value_rows(body: Any, w: Wording) -> list[list[str]]:
     """Return each value as it was reported: name, value with unit, guideline, verdict."""
-    judged = _judged(body.assessment)
+    judged, names = _judged(body.assessment), _names(body.assessment)
     none = w.say("none_held")
     rows = []
     for v in body.values:
-        limit, verdict = judged.get(v.name.lower(), ("", ""))
+        limit, verdict = judged.get(names.get(v.name.lower(), v.name.lower()), ("", ""))
         form = " " + w.say("as", form=v.form.removeprefix('as ')) if v.form else ""
         found = w.figures(printed(f"{'< ' if v.below_detection else ''}{_plain(v.value)} {v.unit}".strip()))
         rows.append([w.told(v.name) + form, found, w.told(limit) if limit else none, w.told(verdict) if verdict else "–"])
@@ -75,16 +81,30 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
         blocks += [heading(w.say("Test_again")), {"kind": "list", "items": [w.told(r) for r in again]}]
     if sets := [g for g in a.get("guidelines") or () if isinstance(g, Mapping)]:
         blocks += [heading(w.say("Guidelines_held_against_it")), {"kind": "list", "items": [", ".join(str(g[k]) for k in ("title", "publisher", "year") if g.get(k)) for g in sets]}]
-    from borewright.drawing.charts import equivalents_of, trilinear_chart
-
-    shares = equivalents_of({v.name: (v.value, v.unit) for v in body.values if not v.below_detection})
-    if shares:
-        svg = trilinear_chart([(job.title, shares)], width=300, height=250)
-        blocks += [{"kind": "pair", "left": [heading(w.say("The_kind_of_water")), {"kind": "text", "text": w.say("Shares_of_the_dissolved_salts_by")}],
-                    "right": [{"kind": "picture", "svg": svg, "alt": w.say("Trilinear_diagram_of_the_main_ions")}]}]
+    blocks += _diagrams(job, body, w)
     if len(hole.analyses) > 1:
         blocks.append({"kind": "text", "text": w.say("The_last_of_analyses_in_the", count=len(hole.analyses))})
     return {"title": w.say("Water_report"), "blocks": blocks}
+
+
+def _diagrams(job: Job, body: Any, w: Wording) -> list[dict[str, Any]]:
+    """Return the diagrams of the main ions as the assessment keeps them; of an older entry only what its own figures give."""
+    from borewright.drawing.charts import equivalents_of, parallel_chart, radial_chart, trilinear_chart
+
+    held = body.assessment.get("diagrams")
+    held = held if isinstance(held, Mapping) else {}
+    shares = held.get("meq_per_l") or equivalents_of({v.name: (v.value, v.unit) for v in body.values if not v.below_detection})
+    if not shares:
+        return []
+    svg = trilinear_chart([(job.title, shares)], width=300, height=250)
+    blocks: list[dict[str, Any]] = [{"kind": "pair", "left": [heading(w.say("The_kind_of_water")), {"kind": "text", "text": w.say("Shares_of_the_dissolved_salts_by")}],
+                                     "right": [{"kind": "picture", "svg": svg, "alt": w.say("Trilinear_diagram_of_the_main_ions")}]}]
+    if held.get("radial") and held.get("parallel"):
+        drawn = ((w.say("Radial_diagram_of_the_main_ions"), radial_chart(held["radial"], width=247, height=170, medium="paper")),
+                 (w.say("Parallel_line_diagram_of_the_main_ions"), parallel_chart([(job.title, held["parallel"])], width=247, height=170, medium="paper")))
+        left, right = ([{"kind": "picture", "svg": svg, "alt": words, "caption": words}] for words, svg in drawn)
+        blocks.append({"kind": "pair", "left": left, "right": right})
+    return blocks
 
 
 def _at_rig(sampled: Any, w: Wording) -> str:
@@ -109,5 +129,5 @@ def _index_rows(assessment: Mapping[str, Any], w: Wording) -> list[list[str]]:
             continue
         unit = str(held.get("unit", "")) if isinstance(held, Mapping) else ""
         meaning = str(held.get("meaning") or held.get("message") or held.get("sentence") or "") if isinstance(held, Mapping) else ""
-        rows.append([w.told(str(name).replace("_", " ")), w.figures(printed(f"{value:.3g} {unit}".strip())), w.told(meaning) if meaning else "–"])
+        rows.append([w.told(str(name).replace("_", " ")), w.figures(printed(f"{rounded(value, 3)} {unit}".strip())), w.told(meaning) if meaning else "–"])
     return rows
