@@ -9,6 +9,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from borewright.errors import BadInput
+from borewright.web.benchfigures import bench_figure
 from borewright.web.jobs import Posted
 from borewright.web.present import desk_of, page
 
@@ -64,7 +65,7 @@ def _bench(request: Request, one: Any, given: dict[str, str], *, run: bool) -> R
             wrong = error
     shown = result_rows(answered, results, desk_of(request).settings.unit_system) if answered else []
     only = "part.html" if request.headers.get("x-part") == "result" else "bench_one.html"
-    return page(request, only, status=422 if wrong else 200, one=one, inputs=inputs, given=given, wrong=wrong, answered=answered, shown=shown)
+    return page(request, only, status=422 if wrong else 200, one=one, inputs=inputs, given=given, wrong=wrong, answered=answered, shown=shown, figure=bench_figure(answered))
 
 
 def _with_units(given: dict[str, str], inputs: Any) -> dict[str, str]:
