@@ -56,6 +56,8 @@ CASES: dict[str, tuple[dict, list[tuple[dict, str]]]] = {
     "test.fitted": ({"run": "1", "result": {"fits": []}}, [({"result": {"rmse": -math.inf}}, "body"), ({"run": None}, "run")]),
     "test.rated": ({"rating": {}}, [({"flow": -1}, "flow")]),
     "pump.chosen": ({"name": "any"}, [({"intake_depth": -1}, "intake_depth"), ({"duty": {"head": math.nan}}, "body")]),
+    "pump.serviced": ({"date": "2027-05-04", "what": "new impellers"}, [({"date": "soon"}, "date"), ({"date": "2027-13-01"}, "date"), ({"what": ""}, "what"), ({"by": 4}, "by")]),
+    "pump.reading": ({"static_level": 6.1, "flow": 4e-4}, [({"static_level": None, "flow": None}, "static_level"), ({"pumping_level": -101}, "pumping_level"), ({"flow": -1e-4}, "flow"), ({"conductivity": math.nan}, "conductivity")]),
     "water.analysis": ({"values": [{"name": "pH", "value": 7.1, "unit": ""}]}, [({"values": []}, "values"), ({"values": [{"name": "pH", "value": math.nan, "unit": ""}]}, "values.0.value")]),
     "papers.issued": ({"document": "quote", "sha256": HASH, "inputs_sha256": HASH}, [({"sha256": "abc"}, "sha256"), ({"paper": "A3"}, "paper")]),
     "struck_out": ({"why": "wrong rod count"}, [({"why": 3}, "why")]),

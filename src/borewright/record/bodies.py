@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import threading
 from collections.abc import Callable, Mapping
+from datetime import date
 from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
@@ -302,10 +303,14 @@ class NearMiss(HoleBody):
 
 
 class Photo(HoleBody):
+    """A photo kept whole as an attachment; when it was taken is the moment of the entry, where is what its file or the driller says."""
+
     attachment: Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
     media_type: Word = "image/jpeg"
     depth: Depth | None = None
     caption: Text = ""
+    latitude: Latitude | None = None  # since version 2
+    longitude: Longitude | None = None
 
 
 class Note(HoleBody):
@@ -396,6 +401,39 @@ class PumpSun(HoleBody):
     answer: dict[str, Any] = Field(default_factory=dict)
 
 
+def _a_day(value: Any) -> Any:
+    if isinstance(value, str):
+        try:
+            date.fromisoformat(value)
+        except ValueError:
+            raise PydanticCustomError("day", "is not a day", {"want": "a date such as 2026-03-02"}) from None
+    return value
+
+
+class PumpServiced(HoleBody):
+    """What was done to a pump or its bore in the years after: the day, what, and who did it."""
+
+    date: Annotated[Word, BeforeValidator(_a_day)]
+    what: Annotated[Text, Field(min_length=1)]
+    by: Word = ""
+
+
+class PumpReading(HoleBody):
+    """What an owner or a driller reads off a working bore; it says nothing of the hole as it was drilled, so it stands apart from the log."""
+
+    static_level: Level | None = None  # below ground, the pump at rest
+    pumping_level: Level | None = None  # below ground, after the usual hours of pumping
+    flow: Flow | None = None
+    conductivity: NonNegative | None = None  # uS/cm at 25 degC
+    note: Text = ""
+
+    @model_validator(mode="after")
+    def _says_something(self):
+        if all(v is None for v in (self.static_level, self.pumping_level, self.flow, self.conductivity)):
+            raise PydanticCustomError("nothing", "holds no reading", {"field": "static_level", "value": None, "want": "a level, a flow or a conductivity"})
+        return self
+
+
 class WaterValue(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
     name: Word
@@ -436,12 +474,14 @@ KINDS: dict[str, type[Body]] = {
     "rig.airlift": AirliftReading, "rig.sample": Sampled, "rig.stopped": Stopped, "rig.sealed_off": SealedOff, "rig.used": Used,
     "rig.stood_by": StoodBy, "rig.near_miss": NearMiss, "rig.photo": Photo, "rig.note": Note,
     "test.planned": TestPlanned, "test.run": TestRun, "test.levels": TestLevels, "test.fitted": TestFitted, "test.rated": Rated,
-    "pump.chosen": PumpChosen, "pump.demand": PumpDemand, "pump.sun": PumpSun, "water.analysis": WaterAnalysis, "papers.issued": PaperIssued, "struck_out": StruckOut,
+    "pump.chosen": PumpChosen, "pump.demand": PumpDemand, "pump.sun": PumpSun, "pump.serviced": PumpServiced, "pump.reading": PumpReading,
+    "water.analysis": WaterAnalysis, "papers.issued": PaperIssued, "struck_out": StruckOut,
 }
 # kind -> (version it brings up from -> function to the next version). A kind that is not here stands at version 1.
 _UPCASTERS: dict[str, dict[int, Callable[[dict[str, Any]], dict[str, Any]]]] = {
     "rig.hole_started": {1: dict},  # version 2 may say the rods' diameter
     "test.levels": {1: dict},  # version 2 may say how its file was read
+    "rig.photo": {1: dict},  # version 2 may say where it was taken
 }
 CURRENT_VERSION: dict[str, int] = {kind: 1 + len(_UPCASTERS.get(kind, {})) for kind in KINDS}
 

@@ -67,6 +67,8 @@ class Hole:
     rated: Fact | None = None
     pump: Fact | None = None
     sun: Fact | None = None
+    services: list[Fact] = field(default_factory=list)
+    readings: list[Fact] = field(default_factory=list)
     analyses: list[Fact] = field(default_factory=list)
 
     @property
@@ -260,6 +262,7 @@ _HOLE_MANY = {
     "rig.bit": "bits", "rig.advanced": "advances", "rig.ground": "ground", "rig.struck": "strikes", "rig.flow": "flows", "rig.level": "levels",
     "rig.casing": "casings", "rig.annulus": "annulus", "rig.airlift": "airlift", "rig.sample": "samples", "rig.used": "used",
     "rig.stood_by": "stood_by", "rig.near_miss": "near_misses", "rig.photo": "photos", "rig.note": "notes", "water.analysis": "analyses",
+    "pump.serviced": "services", "pump.reading": "readings",
 }
 
 

@@ -19,14 +19,14 @@ KIND_TITLES = {
     "rig.casing": "Casing run", "rig.annulus": "Annulus filled", "rig.airlift": "Airlift reading", "rig.sample": "Sample", "rig.stopped": "Hole stopped",
     "rig.sealed_off": "Hole sealed", "rig.used": "Used", "rig.stood_by": "Stand-by", "rig.near_miss": "Near miss", "rig.photo": "Photo", "rig.note": "Note",
     "test.planned": "Test planned", "test.run": "Test run", "test.levels": "Test levels", "test.fitted": "Test fitted", "test.rated": "Rated yield", "pump.chosen": "Pump chosen",
-    "pump.demand": "Water wanted", "pump.sun": "Sun pump",
+    "pump.demand": "Water wanted", "pump.sun": "Sun pump", "pump.serviced": "Service", "pump.reading": "Reading",
     "water.analysis": "Water analysis", "papers.issued": "Paper issued", "struck_out": "Struck out",
 }
 _KINDS = {
     "flow": "flow", "standard_uncertainty": "flow", "rate": "flow", "depth": "depth", "from_depth": "depth", "to_depth": "depth", "intake_depth": "depth",
     "diameter": "diameter", "outside_diameter": "diameter", "wall": "diameter", "aperture": "diameter", "rod_length": "length",
     "distance_from_yard": "length", "pipe_run": "length", "lift_to_tank": "level", "elevation": "level", "depth_to_water": "level", "stick_up": "length",
-    "static_level": "level", "radius": "length", "daily_volume": "volume", "volume": "volume", "bag_mass": "mass", "density": "density", "elapsed": "time",
+    "static_level": "level", "pumping_level": "level", "radius": "length", "daily_volume": "volume", "volume": "volume", "bag_mass": "mass", "density": "density", "elapsed": "time",
     "duration": "time", "sand": "concentration", "conductivity": "conductivity", "temperature": "temperature", "air_flow": "air_flow",
     "air_pressure": "pressure", "ph": "pH", "need": "flow",
 }
@@ -114,6 +114,8 @@ def _sentence(kind: str, given: dict[str, Any], system: str, typed: dict[str, st
         return f"{given['number']}, revision {given.get('revision', 1)}, stands until {given.get('valid_until', '')}"
     if kind in ("pump.demand", "pump.sun"):
         return str(given.get("answer", {}).get("sentence", ""))
+    if kind == "pump.serviced":
+        return _join(given["date"], given["what"], f"by {given['by']}" if given.get("by") else "")
     if kind == "test.planned":
         plan = given["plan"]
         return f"{show(plan['duration'], 'time', system=system)} at {show(plan['rate'], 'flow', system=system)}" if {"duration", "rate"} <= set(plan) else ""
