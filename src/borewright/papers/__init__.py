@@ -5,7 +5,7 @@ What others call::
     PAPERS                                                         the names, as `borewright.record.complete` has them
     make_paper(job, document, *, settings, folder, paper=None, attachments=None) -> Path      writes the PDF and returns where; Refused where facts that it
                                                                    cannot do without are missing
-    paper_pdf(job, document, *, settings, paper=None) -> Made(pdf, sha256, inputs_sha256, document, paper, file_name)
+    paper_pdf(job, document, *, settings, paper=None, attachments=None) -> Made(pdf, sha256, inputs_sha256, document, paper, file_name)
     issue(book, job, document, *, settings, folder, by, paper=None) -> (Path, Entry)      makes it and keeps papers.issued with both hashes
     paper_data(job, document, settings=..., paper=...) -> dict     what the paper says, as plain strings: the page may show the same
 

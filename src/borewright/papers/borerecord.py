@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from borewright.drawing import living_section, section_of
+from borewright.papers.photos import photo_blocks
 from borewright.papers.wording import Wording, heading, number
 from borewright.record.fold import Hole, Job
 
@@ -137,4 +138,5 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     blocks.append({"kind": "lines", "items": [w.say("driller_name_and_licence"), w.say("date")]})
     # The patterns are named where they stand; the words beside them are the driller's own.
     return {"layout": "record", "title": w.say("record"), "drawing": drawing_of(job, w, width, height),
+            "after": photo_blocks(hole, w, w.album, before="break"),
             "blocks": [*blocks, {"kind": "text", "text": w.say("Ground_in_the_driller_s_words")}]}

@@ -7,6 +7,7 @@ from functools import lru_cache
 from typing import Any
 
 from borewright.papers.borerecord import construction_rows, drawing_of, strike_rows, yield_facts
+from borewright.papers.photos import photo_blocks
 from borewright.papers.wording import Wording, advisories_of, gravest_first, heading, number
 from borewright.record.fold import Hole, Job
 
@@ -101,6 +102,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
         heading(w.say("The_water")), *_water(hole, w),
         heading(w.say("Whom_to_call")), {"kind": "facts", "rows": _call(w)},
         _code(job, w),
+        *photo_blocks(hole, w, w.album),
     ]
     return {"title": w.say("Handover_pack"), "blocks": blocks}
 

@@ -5,15 +5,20 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import shutil
 import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
 from borewright.drawing import font_folder
 from borewright.errors import BadInput, Refused, StoreError
+from borewright.papers.photos import Album
 from borewright.papers.wording import Wording
 from borewright.record.complete import PAPERS, problems
 from borewright.record.fold import Job
@@ -31,6 +36,7 @@ _MODULES = {
 }
 _STANDARDS = ("a-2a", "ua-1")  # ISO 19005-2 level A for keeping, ISO 14289-1 for reading aloud
 _OWN = threading.local()
+TEMPLATES = Path(__file__).with_name("templates")
 LOGO_LARGEST = 1_500_000  # bytes
 
 
@@ -53,8 +59,13 @@ def _checked(document: str, paper: str) -> None:
         raise BadInput("paper", paper, "is not a size of paper", "A4 or Letter")
 
 
-def paper_data(job: Job, document: str, *, settings: Settings, paper: str | None = None) -> dict[str, Any]:
+def paper_data(job: Job, document: str, *, settings: Settings, paper: str | None = None, attachments: Callable[[str], Path] | None = None) -> dict[str, Any]:
     """Return what a paper says, as plain strings and numbers.
+
+    Parameters
+    ----------
+    attachments : callable, optional
+        Gives the file of a SHA-256, as `JobBook.attachment` does; without it a paper has no photos.
 
     Raises
     ------
@@ -63,12 +74,15 @@ def paper_data(job: Job, document: str, *, settings: Settings, paper: str | None
     Refused
         The job lacks what the paper cannot do without; the sentence names all of it.
     """
-    paper = paper or settings.paper
+    return _data(job, document, settings, paper or settings.paper, Album(attachments, {}))
+
+
+def _data(job: Job, document: str, settings: Settings, paper: str, album: Album) -> dict[str, Any]:
     _checked(document, paper)
     found = problems(job, document)
     if blocking := [p.message for p in found if p.blocks]:
         raise Refused(f"The {document} cannot be issued yet: " + " ".join(blocking))
-    w = Wording(job, settings, until=_rests_on(job, document))
+    w = Wording(job, settings, until=_rests_on(job, document), album=album)
     data = import_module(f"borewright.papers.{_MODULES[document]}").content(job, w, paper)
     frame = w.language.texts["frame"]
     missing = [w.told(p.message) for p in found]
@@ -107,17 +121,18 @@ def _logo(settings: Settings) -> list[int] | None:
     return list(data) if known else None
 
 
-def paper_pdf(job: Job, document: str, *, settings: Settings, paper: str | None = None) -> Made:
-    """Return a paper of a job as PDF, the same bytes for the same job and settings; raises as `paper_data` does."""
-    data = paper_data(job, document, settings=settings, paper=paper)
+def paper_pdf(job: Job, document: str, *, settings: Settings, paper: str | None = None, attachments: Callable[[str], Path] | None = None) -> Made:
+    """Return a paper of a job as PDF, the same bytes for the same job and settings; arguments and errors are those of `paper_data`."""
+    album = Album(attachments, {})
+    data = _data(job, document, settings, paper or settings.paper, album)
     content = data["hash"]
     logo = _logo(settings)
     # An archive file for a screen reader where it can be; a letter that no bundled font holds, or a logo that cannot be read, must
     # not leave a person without the paper.
-    tries = [(logo, _STANDARDS), (logo, ()), (None, _STANDARDS), (None, ())]
-    for index, (picture, standards) in enumerate(tries):
+    tries = [(logo, _STANDARDS, True), (logo, (), True), (None, _STANDARDS, True), (None, (), True), (None, (), False)][: 5 if album.held else 4]
+    for index, (picture, standards, photos) in enumerate(tries):
         try:
-            pdf = _set(data, picture, standards)
+            pdf = _set(data if photos else _without_photos(data), picture, standards, album.held if photos else {})
             break
         except StoreError:
             if index == len(tries) - 1:
@@ -126,25 +141,48 @@ def paper_pdf(job: Job, document: str, *, settings: Settings, paper: str | None 
     return Made(pdf, hashlib.sha256(pdf).hexdigest(), content, document, data["paper"], f"{name[:80]}-{data['paper'].lower()}.pdf")
 
 
+def _without_photos(data: dict[str, Any]) -> dict[str, Any]:
+    return data | {key: [b for b in data.get(key, ()) if b["kind"] != "photos"] for key in ("blocks", "after")}
+
+
 def _compiler() -> Any:
     """Return this thread's compiler: fonts are read once, and templates that have not changed are not parsed again."""
-    import typst
-
     if not hasattr(_OWN, "compiler"):
-        folder = Path(__file__).with_name("templates")
-        fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(font_folder())])
-        _OWN.compiler = typst.Compiler(input=str(folder / "paper.typ"), root=str(folder), font_paths=fonts, ignore_system_fonts=True)
+        _OWN.compiler = _compiler_in(TEMPLATES)
     return _OWN.compiler
 
 
-def _set(data: dict[str, Any], logo: list[int] | None, standards: tuple[str, ...]) -> bytes:
+def _compiler_in(folder: Path) -> Any:
+    import typst
+
+    if not hasattr(_OWN, "fonts"):
+        _OWN.fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(font_folder())])
+    return typst.Compiler(input=str(folder / "paper.typ"), root=str(folder), font_paths=_OWN.fonts, ignore_system_fonts=True)
+
+
+@contextmanager
+def _setter(photos: dict[str, bytes]) -> Iterator[Any]:
+    """Give a compiler: this thread's own, or one in a folder that holds the photos beside the templates."""
+    if not photos:
+        yield _compiler()
+        return
+    with TemporaryDirectory() as made:
+        for path in TEMPLATES.glob("*.typ"):
+            shutil.copyfile(path, Path(made) / path.name)
+        for name, picture in photos.items():
+            (Path(made) / name).write_bytes(picture)
+        yield _compiler_in(Path(made))
+
+
+def _set(data: dict[str, Any], logo: list[int] | None, standards: tuple[str, ...], photos: dict[str, bytes]) -> bytes:
     import typst
 
     try:
-        pdf = _compiler().compile(
-            format="pdf", sys_inputs={"data": json.dumps(data | {"logo": logo}, ensure_ascii=False, allow_nan=False)}, timestamp=_noon(data["date"]),
-            pdf_standards=list(standards),
-        )
+        with _setter(photos) as compiler:
+            pdf = compiler.compile(
+                format="pdf", sys_inputs={"data": json.dumps(data | {"logo": logo}, ensure_ascii=False, allow_nan=False)}, timestamp=_noon(data["date"]),
+                pdf_standards=list(standards),
+            )
     except (typst.TypstError, RuntimeError) as error:
         raise StoreError(f"The {data['document']} could not be set: {str(error).splitlines()[0]}") from error
     return bytes(pdf)
@@ -156,9 +194,11 @@ def _noon(date: list[int]) -> int:
     return int(datetime(*date, 12, tzinfo=UTC).timestamp())
 
 
-def make_paper(job: Job, document: str, *, settings: Settings, folder: Path, paper: str | None = None) -> Path:
+def make_paper(
+    job: Job, document: str, *, settings: Settings, folder: Path, paper: str | None = None, attachments: Callable[[str], Path] | None = None,
+) -> Path:
     """Write a paper into a folder, whole or not at all, and return its path."""
-    return _write(paper_pdf(job, document, settings=settings, paper=paper), Path(folder))
+    return _write(paper_pdf(job, document, settings=settings, paper=paper, attachments=attachments), Path(folder))
 
 
 def _write(made: Made, folder: Path) -> Path:
@@ -177,7 +217,8 @@ def issue(
 
     Issuing the same content again writes the file and no second entry: the entry returned is then None.
     """
-    return keep_issued(book, job_id, paper_pdf(book.job(job_id), document, settings=settings, paper=paper), Path(folder), by=by)
+    made = paper_pdf(book.job(job_id), document, settings=settings, paper=paper, attachments=book.attachment)
+    return keep_issued(book, job_id, made, Path(folder), by=by)
 
 
 def keep_issued(book: JobBook, job_id: UUID, made: Made, folder: Path, *, by: str) -> tuple[Path, Entry | None]:

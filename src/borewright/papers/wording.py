@@ -12,6 +12,7 @@ from borewright.quantities import from_si, rounded, show, shown_unit
 from borewright.record.fold import Fact, Hole, Job
 
 if TYPE_CHECKING:
+    from borewright.papers.photos import Album
     from borewright.storage import Settings
 
 __all__ = ["Wording", "advisories_of", "gravest_first", "heading", "number", "printed"]
@@ -59,8 +60,8 @@ def printed(text: str) -> str:
 class Wording:
     """Formats the facts of one job for one firm. Every method gives "" or None-safe text; the template says "not recorded" for nothing."""
 
-    def __init__(self, job: Job, settings: Settings, *, until: datetime | None = None):
-        self.job, self.settings = job, settings
+    def __init__(self, job: Job, settings: Settings, *, until: datetime | None = None, album: Album | None = None):
+        self.job, self.settings, self.album = job, settings, album
         self.system = settings.unit_system
         self.language: Language = load_language(settings.language)
         self.as_told: list[str] = []  # sentences that the phrasebook has not

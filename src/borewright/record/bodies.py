@@ -387,7 +387,7 @@ class PumpDemand(Body):
     extra: NonNegative = 0.0  # m3 a day
     dry_days: Annotated[Count, Field(ge=1, le=3660)] = 90
     outage_days: Annotated[Count, Field(ge=0, le=3660)] = 3
-    pumping_hours: Annotated[Number, Field(gt=0, le=24)] = 18.0
+    pumping_time: Annotated[Number, Field(gt=0, le=86400)] = 64800.0  # s in a day
     dry_yield: Annotated[Number, Field(gt=0, le=1)] = 1.0  # share of the rating left in the spell
     tank: NonNegative | None = None  # m3, the one that stands there
     answer: dict[str, Any] = Field(default_factory=dict)
