@@ -56,6 +56,8 @@ CASES: dict[str, tuple[dict, list[tuple[dict, str]]]] = {
     "test.fitted": ({"run": "1", "result": {"fits": []}}, [({"result": {"rmse": -math.inf}}, "body"), ({"run": None}, "run")]),
     "test.rated": ({"rating": {}}, [({"flow": -1}, "flow")]),
     "pump.chosen": ({"name": "any"}, [({"intake_depth": -1}, "intake_depth"), ({"duty": {"head": math.nan}}, "body")]),
+    "pump.demand": ({"numbers": {"horse": 2}, "extra": 0.2, "tank": 22.5}, [({"numbers": {"horse": -1}}, "numbers.horse"), ({"dry_days": 0}, "dry_days"), ({"pumping_time": 90000}, "pumping_time"), ({"dry_yield": 1.01}, "dry_yield"), ({"tank": -1}, "tank")]),
+    "pump.sun": ({"irradiation": [2e7] * 12}, [({"irradiation": [2e7] * 11}, "irradiation"), ({"irradiation": [-1] * 12}, "irradiation.0"), ({"panel_power": -1}, "panel_power"), ({"answer": {"daily": [math.nan]}}, "body")]),
     "pump.serviced": ({"date": "2027-05-04", "what": "new impellers"}, [({"date": "soon"}, "date"), ({"date": "2027-13-01"}, "date"), ({"what": ""}, "what"), ({"by": 4}, "by")]),
     "pump.reading": ({"static_level": 6.1, "flow": 4e-4}, [({"static_level": None, "flow": None}, "static_level"), ({"pumping_level": -101}, "pumping_level"), ({"flow": -1e-4}, "flow"), ({"conductivity": math.nan}, "conductivity")]),
     "water.analysis": ({"values": [{"name": "pH", "value": 7.1, "unit": ""}]}, [({"values": []}, "values"), ({"values": [{"name": "pH", "value": math.nan, "unit": ""}]}, "values.0.value")]),
@@ -165,7 +167,7 @@ def _numbers(kind):
             yield name
 
 
-WITHOUT_UNIT = {"latitude", "longitude", "ph", "turbidity", "bags", "quantity"}
+WITHOUT_UNIT = {"dry_yield", "numbers", "latitude", "longitude", "ph", "turbidity", "bags", "quantity"}
 
 
 def test_every_number_of_every_kind_has_its_quantity_or_is_known_to_have_none():

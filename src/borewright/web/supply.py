@@ -57,7 +57,7 @@ def ask_demand(request: Request, job: str) -> Response:
     if folded.demand is not None:
         body = folded.demand.body
         given |= {_slug(name): f"{count:g}" for name, count in body.numbers.items()}
-        given |= {"dry_days": str(body.dry_days), "outage_days": str(body.outage_days), "pumping_hours": f"{body.pumping_hours:g}", "dry_yield": f"{100 * body.dry_yield:g} %"}
+        given |= {"dry_days": str(body.dry_days), "outage_days": str(body.outage_days), "pumping_hours": f"{body.pumping_time / 3600:g}", "dry_yield": f"{100 * body.dry_yield:g} %"}
         given |= {k: f"{1000 * v:g} L" for k, v in (("extra", body.extra), ("tank", body.tank)) if v}
     elif folded.need is not None and folded.need.body.people:
         given[_slug("person, all household use")] = str(folded.need.body.people)

@@ -68,7 +68,7 @@ def tell_demand(
             tried = dry_spell(tank, inflow=given, demand=demand.high, days=dry_days, outage=outage_days)
             answer["tried"] = {"tank": tank, "stored": tried.stored.tolist(), "days_short": tried.days_short, "lasts": tried.lasts, "short": float(tried.short.sum()),
                                "sentence": _of_tank(tank, tried.days_short, tried.lasts, dry_days)}
-    body = {"numbers": {n: float(v) for n, v in numbers.items() if v > 0}, "extra": extra, "dry_days": dry_days, "outage_days": outage_days, "pumping_hours": pumping_hours,
+    body = {"numbers": {n: float(v) for n, v in numbers.items() if v > 0}, "extra": extra, "dry_days": dry_days, "outage_days": outage_days, "pumping_time": 3600.0 * pumping_hours,
             "dry_yield": dry_yield, "answer": answer}
     return book.write(job_id, "pump.demand", body | ({} if tank is None else {"tank": tank}), by=by, at=at)
 
