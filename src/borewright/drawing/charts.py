@@ -104,6 +104,12 @@ class _Chart:
         columns = max(2, int((self.right - self.left) / (size * 4.5)))
         x = _Axis(xs, self.left, self.right, log=log_x, zero=zero_x, most=min(8, columns))
         self.x, self.y = x, y
+        if self.sheet.medium == "page":
+            # A page may turn a place on the drawing back into numbers: corners in drawing units, ends of the scales in the units shown.
+            self.sheet.root["data_frame"] = ",".join(num(v) for v in (self.left, self.top, self.right, self.bottom))
+            for name, axis in (("data_x", x), ("data_y", y)):
+                ends = sorted(((axis.start, axis.low), (axis.end, axis.high)))
+                self.sheet.root[name] = f"{'log' if axis.log else 'even'},{ends[0][1]:.10g},{ends[1][1]:.10g}"
         for tick in y.ticks:
             self.sheet.line(self.left, y.at(tick), self.right, y.at(tick), colour=RULE, weight=0.35)
             self.sheet.text(self.left - 5, y.at(tick) + size * 0.34, _tick(tick), size, anchor="end", colour=MUTED)

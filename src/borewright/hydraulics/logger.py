@@ -15,7 +15,7 @@ from borewright.errors import Advisory, BadInput, require_finite, require_fracti
 from borewright.hydraulics.readings import column_numbers, read_table
 
 __all__ = [
-    "LoggerSeries", "anchored_to_dips", "barometric_efficiency", "clock_corrected", "drawdown_from", "pressure_corrected", "read_logger",
+    "LoggerSeries", "anchored_to_dips", "barometric_efficiency", "clock_corrected", "clock_zone", "drawdown_from", "pressure_corrected", "read_logger",
 ]
 
 GAP = 5.0
@@ -31,7 +31,8 @@ class LoggerSeries:
     advisories: tuple[Advisory, ...] = ()
 
 
-def _offset(zone: str) -> timezone | ZoneInfo:
+def clock_zone(zone: str) -> timezone | ZoneInfo:
+    """Return the zone that a text names. Raises BadInput."""
     text = zone.strip()
     if text.upper() in ("UTC", "Z"):
         return UTC
@@ -72,7 +73,7 @@ def read_logger(
     import polars
 
     require_finite(factor=factor)
-    keeper = _offset(zone)
+    keeper = clock_zone(zone)
     frame = read_table(path, numbers=(value_column,))
     for field, column in (("time_column", time_column), ("value_column", value_column)):
         if column not in frame.columns:

@@ -141,6 +141,8 @@ def keep_fit(
     entries = []
     for name in together.runs:
         result = result_for(together, name, chosen=chosen)
+        if robust:
+            result["robust"] = True
         if why:
             result["why"] = why
         entries.append(book.write(job_id, "test.fitted", {"hole": logged.number, "run": name, "result": result}, by=by, at=at))

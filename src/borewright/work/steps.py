@@ -40,7 +40,7 @@ def step_result(hole: Hole, run: str, *, exponent: float | None = 2.0) -> dict[s
     else:
         result["aquifer_sentence"] = result.pop("sentence")
     result["advisories"] += told.pop("advisories")
-    return result | {"steps": told, "critical_flow_m3_per_s": told["half_loss_flow_m3_per_s"], "sentence": _sentence(losses)}
+    return result | ({"exponent_found": True} if exponent is None else {}) | {"steps": told, "critical_flow_m3_per_s": told["half_loss_flow_m3_per_s"], "sentence": _sentence(losses)}
 
 
 def _sentence(fit: StepFit) -> str:

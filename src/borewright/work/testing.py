@@ -27,11 +27,13 @@ _WORTH = ("constant rate", "step", "recovery")  # in the order of what they can 
 
 
 def fit_run(
-    book: JobBook, job_id: UUID, run: str, *, by: str, hole: int | None = None, slug: Mapping[str, Any] | None = None, at: datetime | None = None,
+    book: JobBook, job_id: UUID, run: str, *, by: str, hole: int | None = None, slug: Mapping[str, Any] | None = None, exponent: float | None = 2.0,
+    at: datetime | None = None,
 ) -> Entry:
     """Fit one run alone and write down every fit, with the curve of the best one; step and slug runs with what they tell besides.
 
-    `slug` holds the geometry of a slug run where the hole's own casing is not to be taken (see `slugs.fit_slug_run`).
+    `slug` holds the geometry of a slug run where the hole's own casing is not to be taken (see `slugs.slug_result`); `exponent`
+    None finds the power of a step run's loss.
     """
     from borewright.work.joint import fit_together, result_for
     from borewright.work.slugs import slug_result
@@ -42,7 +44,7 @@ def fit_run(
     if test.run.body.type == "slug":
         result = slug_result(logged, run, **(slug or {}))
     elif test.run.body.type == "step":
-        result = step_result(logged, run)
+        result = step_result(logged, run, exponent=exponent)
     else:
         result = result_for(fit_together(logged, run, alone=True), run)
     return book.write(job_id, "test.fitted", {"hole": logged.number, "run": run, "result": result}, by=by, at=at)
