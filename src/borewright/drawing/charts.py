@@ -118,7 +118,7 @@ class _Chart:
             self.sheet.line(at, self.top, at, self.bottom, colour=RULE, weight=0.35)
             words = _tick(tick)
             half = width_of(words, size) / 2
-            self.sheet.text(min(at, self.sheet.width - half - 1), self.bottom + size * 1.25, words, size, anchor="middle", colour=MUTED)
+            self.sheet.text(max(min(at, self.sheet.width - half - 1), self.left - 4 + half), self.bottom + size * 1.25, words, size, anchor="middle", colour=MUTED)
         self.sheet.rect(self.left, self.top, self.right - self.left, self.bottom - self.top, colour=INK, weight=0.7)
         self.sheet.text(2, size * 1.1, fit(self.y_name, self.sheet.width * 0.5, size), size, colour=INK)
         self.sheet.text(self.right, self.sheet.height - size * 0.5, fit(self.x_name, self.right - 4, size), size, anchor="end", colour=INK)
