@@ -19,7 +19,7 @@ from borewright.web.clocks import clocks_of
 from borewright.web.guard import NotAllowed
 from borewright.web.wording import KIND_TITLES, says
 
-__all__ = ["STATIC", "TEMPLATES", "account_of", "allow", "desk_of", "history_rows", "name_of", "page"]
+__all__ = ["STATIC", "TEMPLATES", "account_of", "allow", "desk_of", "history_rows", "name_of", "page", "zone_of"]
 
 HERE = Path(__file__).resolve().parent
 TEMPLATES, STATIC = HERE / "templates", HERE / "static"
@@ -50,7 +50,8 @@ def desk_of(request: Request) -> Desk:
 
 
 @lru_cache(maxsize=64)
-def _zone(name: str) -> Any:
+def zone_of(name: str) -> Any:
+    """Return a time zone by its IANA name, UTC where there is none of that name."""
     from zoneinfo import ZoneInfo
 
     try:
@@ -63,7 +64,7 @@ def when(moment: datetime | None, zone: str = "UTC", seconds: bool = False) -> s
     """Return a moment in a zone as a person reads it: 2 Mar 2026 08:15."""
     if moment is None:
         return "–"
-    local = moment.astimezone(_zone(zone))
+    local = moment.astimezone(zone_of(zone))
     return f"{local.day} {local:%b %Y %H:%M:%S}" if seconds else f"{local.day} {local:%b %Y %H:%M}"
 
 
