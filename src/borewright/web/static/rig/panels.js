@@ -19,8 +19,6 @@ const hole = (now) => ({ hole: now.number });
 const depthOf = (now, label = "Depth") => measure(label, "depth", now.depth, [1, 0.1], { most: 3000 });
 const at = (name, state) => { state.must; return measured({ [name]: state }); };
 
-export const nextRod = (now) => [{ kind: "rig.advanced", body: { ...hole(now), to_depth: Number((now.depth + now.rod).toFixed(4)), rods: now.rods + 1 } }];
-
 /** The sheet that the firm wrote, yes or no to each line; nothing is sent for a line that nobody answered. */
 function sheet(context) {
   const lines = context.startOfDay.map((words) => [words, chips(words, ["yes", "no"], {})]);

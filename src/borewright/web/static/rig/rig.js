@@ -1,14 +1,15 @@
 // The rig page: which job, how deep, what now, and the taps.
-import { airNow, clearingNow } from "./airpanel.js";
 import { entryClock, offWords } from "./clock.js";
 import { fold } from "./fold.js";
 import * as outbox from "./outbox.js";
-import { nextRod, PANELS } from "./panels.js";
-import { drawSection } from "./section.js";
 import * as store from "./store.js";
 import { button, chips, el } from "./ui.js";
 import { depthWords, flowWords, sizeWords, use, words as inUnits } from "./units.js";
 import { whatNow } from "./whatnow.js";
+
+// What the first look does not need is loaded after it; all of it is on the phone.
+const panels = () => import("./panels.js");
+const airPanel = () => import("./airpanel.js");
 
 const main = document.getElementById("main");
 const title = document.getElementById("title");
@@ -128,30 +129,33 @@ function advice(now, job) {
   }
 }
 
-/** The desk's drawing while it holds all that the phone does; the phone's own from the first tap that it does not hold. */
+/** The desk's drawing while it holds all that the phone does; the phone's own from the first tap that it does not hold. Drawn when it is looked at. */
 function drawing(job, now) {
   const box = el("div", { class: "section" });
-  const own = view.ahead ? drawSection(now) : null;
-  box.innerHTML = own ? own.svg : job.section;
-  if (own) {
-    return el("details", { class: "drawing", open: window.innerWidth > 700 }, el("summary", { text: "The hole so far" }), box,
-      el("p", { class: "pad", text: "Drawn on this phone from its log. The desk's drawing comes back with coverage." }));
-  }
-  const svg = box.querySelector("svg");
-  if (svg && svg.dataset.scale) {
+  const ahead = view.ahead;
+  const draw = async () => {
+    if (box.firstChild) return;
+    box.innerHTML = ahead ? (await import("./section.js")).drawSection(now).svg : job.section;
+    const svg = box.querySelector("svg");
+    if (ahead || !svg || !svg.dataset.scale) return;
     const y = Number(svg.dataset.groundY) + now.depth * Number(svg.dataset.scale);
     const line = document.createElementNS("http://www.w3.org/2000/svg", "line");
     for (const [name, value] of Object.entries({ x1: 0, x2: svg.viewBox.baseVal.width, y1: y, y2: y, stroke: "#9c3d16", "stroke-width": 4, "stroke-dasharray": "10 6" })) line.setAttribute(name, value);
     if (y > 0 && y < svg.viewBox.baseVal.height) svg.append(line);
-  }
-  return el("details", { class: "drawing", open: window.innerWidth > 700 }, el("summary", { text: "The hole so far" }), box);
+  };
+  const whole = el("details", { class: "drawing", open: view.drawn ?? window.innerWidth > 700, ontoggle: () => { view.drawn = whole.open; if (whole.open) draw(); } },
+    el("summary", { text: "The hole so far" }), box, ahead ? el("p", { class: "pad", text: "Drawn on this phone from its log. The desk's drawing comes back with coverage." }) : null);
+  if (whole.open) draw();
+  return whole;
 }
 
 /** The firm's kits at this site's altitude, and the kit of this hole where it is another. */
 function airTables(job) {
-  const common = view.pack.air && view.pack.air.tables[job.air_altitude];
+  const common = view.air && view.air.tables && view.air.tables[job.air_altitude];
   return common ? { ...common, kits: [...common.kits, ...job.air_kits] } : null;
 }
+
+const nextRod = (now) => ({ kind: "rig.advanced", body: { hole: now.number, to_depth: Number((now.depth + now.rod).toFixed(4)), rods: now.rods + 1 } });
 
 function jobPage() {
   const { job, now } = view;
@@ -162,14 +166,26 @@ function jobPage() {
   const head = el("div", { class: "state" }, el("p", { class: "depth", text: depthWords(now.depth) }),
     el("div", {}, el("p", { text: `${flow}${job.need ? `, need ${flowWords(job.need)}` : ""}` }),
       el("p", { text: `Hole ${now.number}, ${now.strikes.length} strike${now.strikes.length === 1 ? "" : "s"}, ${now.rods} rods` })));
-  const nodes = [head, advice(now, job), airNow(airTables(job), now)];
+  const nodes = [head, advice(now, job), el("div", { id: "air" })];
   if (!now.started || now.stopped) nodes.push(button(now.stopped ? `Start hole ${now.number + 1}` : "Start the hole", () => open("start"), "big go wide"));
-  if (now.started && !now.stopped) nodes.push(button(`Next rod: to ${depthWords(now.depth + now.rod)}`, () => save(() => nextRod(now)), "big go wide"));
+  if (now.started && !now.stopped) nodes.push(button(`Next rod: to ${depthWords(now.depth + now.rod)}`, () => save(() => [nextRod(now)]), "big go wide"));
   nodes.push(el("div", { class: "taps" }, TAPS.filter(([key]) => !(key === "stop" && now.stopped)).map(([key, words]) => button(words, () => open(key)))));
   const hazards = [job.access, ...job.hazards.map((h) => `${h.kind}${h.distance ? ` at ${depthWords(h.distance)}` : ""}`)].filter(Boolean);
   if (hazards.length) nodes.push(el("p", { class: "caution", text: hazards.join("; ") }));
-  nodes.push(clearingNow(job, now, view.pack.criteria), drawing(job, now), book(now));
+  nodes.push(el("div", { id: "clearing" }), drawing(job, now), book(now));
   main.replaceChildren(...nodes.filter(Boolean));
+  performance.mark("hole shown"); // what bench/rig_page.py measures to
+  showAir();
+}
+
+/** The air tables are large: they are read once, after the page stands. */
+async function showAir() {
+  const { airNow, clearingNow } = await airPanel();
+  view.air ||= (await store.get("air")) || {};
+  const put = (id, node) => document.getElementById(id)?.replaceChildren(...(node ? [node] : []));
+  put("air", airNow(airTables(view.job), view.now));
+  put("clearing", clearingNow(view.job, view.now, view.pack.criteria));
+  await panels();
 }
 
 function book(now) {
@@ -185,11 +201,12 @@ function book(now) {
   return el("section", {}, el("h2", { text: "Log" }), list, shown.length > 40 ? el("p", { class: "pad", text: `${shown.length - 40} earlier ones are on the desk's history.` }) : null);
 }
 
-function open(key) {
+async function open(key) {
   view.panel = key;
+  const { PANELS } = await panels();
   done.hidden = true;
   const context = {
-    bagMass: view.pack.bag_mass || 20, startOfDay: view.pack.start_of_day || [], air: view.pack.air, lift: view.pack.lift, criteria: view.pack.criteria,
+    bagMass: view.pack.bag_mass || 20, startOfDay: view.pack.start_of_day || [], air: view.air && view.air.tables ? view.air : null, lift: view.air && view.air.lift, criteria: view.pack.criteria,
     airCaution: view.pack.air_caution || "Compressed air kills: follow the compressor's and your local rules.", last: view.last, open, photo, save: (write) => save(write),
     recentGround: view.recentGround || [],
   };
@@ -258,6 +275,7 @@ async function fetchPack() {
     if (!answer.ok || answer.redirected) return;
     const pack = await answer.json();
     await store.takePack(pack);
+    view.air = null;
     // Within a second or two, which is enough to name a clock that is minutes off.
     const off = Date.now() - Date.parse(pack.made);
     await store.set("off", off);

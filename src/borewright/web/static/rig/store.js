@@ -172,7 +172,8 @@ export async function takePack(pack) {
       if (row && !row.unsent) rows.delete(entry.id);
     }
   }
-  const { jobs: _, ...rest } = pack;
+  const { jobs: _, air, lift, ...rest } = pack;
   transaction.objectStore("meta").put(rest, "pack");
+  transaction.objectStore("meta").put({ ...air, lift }, "air"); // large, and not needed for the first look
   return finished(transaction);
 }
