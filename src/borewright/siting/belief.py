@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from borewright.siting.fields import Field, correlation, covariance, distances, place, places
+from borewright.siting.fields import Field, correlation, covariance, distances, one_thread, place, places
 from borewright.siting.model import Layer, OddsModel
 from borewright.siting.register import Register
 
@@ -65,7 +65,8 @@ def around(register: Register, longitude: float, latitude: float) -> Around:
 
 def belief_from(model: OddsModel, register: Register, near: Around) -> Belief:
     """Return the belief at one spot from the bores around it."""
-    return Belief(*_one(model, register, near)[:, None])
+    with one_thread():
+        return Belief(*_one(model, register, near)[:, None])
 
 
 def _one(model: OddsModel, register: Register, near: Around) -> np.ndarray:
@@ -160,8 +161,15 @@ def belief_at(model: OddsModel, register: Register, lon: np.ndarray, lat: np.nda
     single site takes its own nearest bores.
     """
     if np.size(lon) <= 8:
-        return Belief(*np.array([_one(model, register, around(register, x, y)) for x, y in zip(np.ravel(lon), np.ravel(lat), strict=True)]).reshape(-1, 8).T)
-    points = places(lon, lat)
+        with one_thread():
+            each = [_one(model, register, around(register, x, y)) for x, y in zip(np.ravel(lon), np.ravel(lat), strict=True)]
+        return Belief(*np.array(each).reshape(-1, 8).T)
+    with one_thread():
+        return Belief(*_many(model, register, places(lon, lat)))
+
+
+def _many(model: OddsModel, register: Register, points: np.ndarray) -> np.ndarray:
+    """Return the eight numbers of a belief at each of many spots, shape (8, sites)."""
     tree = register.tree
     n = len(register)
     out = np.empty((8, len(points)))
@@ -193,4 +201,4 @@ def belief_at(model: OddsModel, register: Register, lon: np.ndarray, lat: np.nda
         weight = correlation(close, reach.length, reach.family) ** 2
         out[6, sites] = weight.sum(axis=0)
         out[7, sites] = close.min(axis=0) if told.any() else np.inf
-    return Belief(*out)
+    return out

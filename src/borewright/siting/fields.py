@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
-__all__ = ["EARTH_RADIUS", "Field", "Posterior", "covariance", "fit_field", "gaussian_posterior", "mode", "place", "places"]
+__all__ = ["EARTH_RADIUS", "Field", "Posterior", "covariance", "fit_field", "gaussian_posterior", "mode", "one_thread", "place", "places"]
 
 EARTH_RADIUS = 6_371_008.8
 FAMILIES = ("smooth", "rough")
@@ -18,6 +20,27 @@ def places(lon: np.ndarray, lat: np.ndarray) -> np.ndarray:
     """Return points on the sphere in space [m], shape (n, 3): straight-line distances that no meridian or pole breaks."""
     lon, lat = np.radians(np.asarray(lon, float)), np.radians(np.asarray(lat, float))
     return EARTH_RADIUS * np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=-1)
+
+
+def one_thread() -> AbstractContextManager:
+    """Return a context in which linear algebra stays on one thread.
+
+    Matrices of a few hundred rows gain little from more, and on a busy machine threads that wait for one another cost
+    tens of times the work.
+    """
+    threads = _threads()
+    return threads.limit(limits=1, user_api="blas") if threads else nullcontext()
+
+
+@lru_cache(maxsize=1)
+def _threads():
+    import scipy.linalg  # noqa: F401  (its library must be there to be found)
+
+    try:
+        from threadpoolctl import ThreadpoolController
+    except ImportError:
+        return None
+    return ThreadpoolController()
 
 
 def place(lon: float, lat: float) -> tuple[float, float, float]:

@@ -10,7 +10,16 @@ from borewright.errors import Refused
 from borewright.siting import evidence as grade
 from borewright.siting.compound import LatentStrikes, latent_strikes
 from borewright.siting.evidence import Water, datum_depths, water_of
-from borewright.siting.fields import Field, Posterior, correlation, distances, fit_field, gaussian_posterior, mode
+from borewright.siting.fields import (
+    Field,
+    Posterior,
+    correlation,
+    distances,
+    fit_field,
+    gaussian_posterior,
+    mode,
+    one_thread,
+)
 from borewright.siting.habits import ROD, Ended, Endings, Habit, fit_habit, share_at_bottom
 from borewright.siting.register import Register
 from borewright.siting.shape import Shape, fit_shape
@@ -432,6 +441,11 @@ def fit_model(register: Register, *, start: OddsModel | None = None, turns: int 
     Refused
         Fewer than `FEWEST` bores with a known result, no water at all, or fewer than three yields.
     """
+    with one_thread():
+        return _fit(register, start, turns)
+
+
+def _fit(register: Register, start: OddsModel | None, turns: int) -> OddsModel:
     water = water_of(register)
     known = int((water.grade != grade.UNKNOWN).sum())
     if known < FEWEST:
