@@ -315,6 +315,11 @@ def require_buildable(design: BoreDesign) -> None:
     if abs(last - depth) > 1e-6:
         raise BadInput("hole", last, "does not reach the total depth", f"hole down to {depth:g} m")
     _ordered(design.slots, "slots", depth)
+    for i, slots in enumerate(sorted(design.slots, key=lambda s: s.from_depth)):
+        if not 0 < slots.open_share < 1:
+            raise BadInput(f"slots[{i}].open_share", slots.open_share, "is not an open share of a wall", "a share between 0 and 1")
+        if slots.aperture <= 0:
+            raise BadInput(f"slots[{i}].aperture", slots.aperture, "is not a slot", "a width above zero [m]")
     names = [s.string for s in design.strings]
     if len(set(names)) != len(names):
         raise BadInput("strings", ", ".join(names), "names one string twice", "each string once")

@@ -13,7 +13,7 @@ from borewright.quantities import from_si, parse, shown_unit
 if TYPE_CHECKING:
     from borewright.construction import BoreDesign, Catalogue, DesignCheck
 
-__all__ = ["NUMBERS", "TABLES", "Column", "Table", "form_of", "messages", "read_design", "rows_shown"]
+__all__ = ["NUMBERS", "TABLES", "Column", "Table", "form_of", "messages", "read_cell", "read_design", "rows_shown"]
 
 MOST_ROWS = 40
 WHATS = ("grout", "seal", "pack", "backfill", "open")
@@ -154,10 +154,18 @@ def _cell(given: Mapping[str, str], key: str, column: Column, system: str, wrong
             return int(text)
         if column.kind in ("choice", "stock", "material", "text"):
             return text[:200]
-        return parse(text, column.kind, field=key, default_unit=column.unit(system) or None).si
+        return read_cell(text, column.kind, key, system)
     except BadInput as error:
         wrong[key] = error
         return None
+
+
+def read_cell(text: str, kind: str, field: str, system: str) -> float:
+    """Return a typed quantity in SI; a bare number is in the unit that stands beside the field, a share in percent too."""
+    unit = shown_unit(kind, system)
+    if kind == "fraction" and text.strip()[-1:].isdigit():
+        text = f"{text.strip()} %"
+    return parse(text, kind, field=field, default_unit=unit or None).si
 
 
 def _complete(data: dict[str, Any], places: Mapping[str, list[int]], catalogue: Catalogue, wrong: dict[str, BadInput]) -> None:

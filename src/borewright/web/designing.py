@@ -13,7 +13,7 @@ from markupsafe import Markup
 
 from borewright.errors import BadInput, BorewrightError
 from borewright.web.api import json_of
-from borewright.web.designform import NUMBERS, TABLES, form_of, messages, read_design, rows_shown
+from borewright.web.designform import NUMBERS, TABLES, form_of, messages, read_cell, read_design, rows_shown
 from borewright.web.jobs import Posted, job_id
 from borewright.web.present import desk_of, page
 from borewright.web.stages import STAGES
@@ -241,15 +241,13 @@ def seal_done(request: Request, job: str, given: Posted) -> Response:
 
 
 def _seal_choices(given: Mapping[str, str], system: str) -> tuple[int | None, dict[str, Any]]:
-    from borewright.quantities import parse, shown_unit
-
     number = given.get("hole", "").strip()
     if number and not number.isdigit():
         raise BadInput("hole", number, "is not a whole number", "the number of a hole")
     choices: dict[str, Any] = {name: given[name] for name in ("way", "mix", "chips") if given.get(name)}
     for name, kind in (("waste", "fraction"), ("bag_mass", "mass")):
         if given.get(name, "").strip():
-            choices[name] = parse(given[name], kind, field=name, default_unit=shown_unit(kind, system) or None).si
+            choices[name] = read_cell(given[name], kind, name, system)
     return int(number) if number else None, choices
 
 
