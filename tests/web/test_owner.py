@@ -42,6 +42,21 @@ def test_a_steady_fall_is_told_and_the_day_it_meets_the_intake_is_the_lines_own(
     assert told.intake.likely / (365.25 * 86400) == pytest.approx(5.0, abs=0.05)
 
 
+def test_a_last_reading_below_the_line_brings_the_day_forward(book, built):
+    years(book, built, [*(15.0 + 1.0 * np.arange(9)), 26.0])  # the last stands two metres below the line of the others
+    told = history(book.job(built), now=date(2036, 5, 1))
+    assert told.intake.likely / (365.25 * 86400) == pytest.approx(3.0, abs=0.1)
+
+
+def test_trends_are_said_in_the_firms_units(client, book, built):
+    years(book, built, 15.0 + 1.0 * np.arange(10))
+    assert "The water is falling by about 1 m a year" in said(client.get(f"/jobs/{built}/owner").text)
+    from borewright.web.owner import trend_words
+
+    (_, pumping) = history(book.job(built), now=date(2036, 5, 1)).series[:2]
+    assert "3.3 ft a year" in trend_words(pumping, "US") and "fewer than 1 of 1000" in trend_words(pumping, "US")
+
+
 def test_chance_is_not_called_a_trend(book, built):
     years(book, built, [15.0, 15.3, 14.8, 15.1, 15.0, 14.9, 15.2, 15.0])
     told = history(book.job(built), now=date(2035, 1, 1))

@@ -34,7 +34,7 @@ SERVICE = Form("service", "Write down a service", "Write down", (
 ), caution="Electrical work on pumps is for a licensed electrician. Isolate and lock before the headworks are opened.")
 FORMS = {form.key: form for form in (READING, SERVICE)}
 YEAR = 365.25 * 86400.0
-CHART = {"width": 460.0, "height": 230.0}
+CHART = {"width": 360.0, "height": 210.0}  # as wide as a phone, so that its words can be read there
 
 
 def trend_words(series: Any, system: str) -> str:
@@ -50,7 +50,7 @@ def trend_words(series: Any, system: str) -> str:
         what = "The water is" if series.kind == "level" else "It is"
         low, high = sorted((abs(found.slope_low), abs(found.slope_high)))
         return (f"{what} {deeper if found.slope > 0 else shallower} by about {amount(abs(found.slope))} a year ({amount(low)} to {amount(high)}); "
-                f"chance alone would show as much in {found.p_value * 100:.2g} of 100 such records.")
+                f"chance alone would show as much in {'fewer than 1' if found.p_value < 0.001 else f'{found.p_value * 1000:.0f}'} of 1000 such records.")
     return f"No trend that chance would not show ({found.p_value * 100:.0f} of 100 such records would); the true change lies between {amount(found.slope_low)} and {amount(found.slope_high)} a year."
 
 

@@ -124,7 +124,9 @@ def _intake(hole: Hole, pumping: Series, now: date) -> Intake:
         return Intake("reached", limit, last, 0.0, 0.0)
     if pumping.trend is None:
         return Intake("unknown", limit, last, lacking=LEAST_TREND - len(pumping.days))
-    likely, earliest = meets(pumping.trend, limit, now=_seconds(now))
+    # The line may stand above the last reading; what was read last is then where the water starts from.
+    behind = max(0.0, last - pumping.line[1])
+    likely, earliest = meets(pumping.trend, limit - behind, now=_seconds(now))
     # A slope that chance alone would give is no forecast; its steep end is still told when it is near.
     if pumping.trend.p_value > 0.05:
         likely = None
