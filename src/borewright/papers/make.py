@@ -31,7 +31,7 @@ __all__ = ["PAPERS", "Made", "issue", "keep_issued", "make_paper", "paper_data",
 
 # document -> module of this package that gives its blocks
 _MODULES = {
-    "quote": "quote", "rig card": "rigcard", "safety sheet": "safety", "bore record": "borerecord", "test report": "testreport",
+    "quote": "quote", "rig card": "rigcard", "safety sheet": "safety", "bore record": "borerecord", "field sheet": "fieldsheet", "test report": "testreport",
     "water report": "waterreport", "handover pack": "handover", "invoice": "invoice",
 }
 _STANDARDS = ("a-2a", "ua-1")  # ISO 19005-2 level A for keeping, ISO 14289-1 for reading aloud

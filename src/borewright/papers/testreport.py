@@ -104,7 +104,18 @@ def _test(test: Test, w: Wording) -> list[dict[str, Any]]:
         svg = charts.drawdown_chart([p[0] for p in pairs], [p[1] for p in pairs], fit_time=curve[0], fit_drawdown=curve[1], fit_name=w.say("fit", name=w.told(str(best.get('title') or best.get('solution', '')))), width=500, height=250,
                                     medium="paper", units=w.system, title=w.say("Drawdown", well=w.term(well)))
         blocks.append({"kind": "picture", "svg": svg, "alt": w.say("readings_of_drawdown_against_the_logarithm", count=len(pairs)), "caption": w.say("Drawdown_in_the_readings", well=w.term(well), count=len(pairs))})
-    if result.get("sentence") or best.get("sentence"):
+    if result.get("together"):
+        blocks.append({"kind": "text", "text": w.say("Fitted_together", runs=", ".join(map(str, result["together"])))})
+    if isinstance(result.get("held"), Mapping):
+        blocks.append({"kind": "text", "text": w.say("Held_by_hand", values="; ".join(f"{_label(k, w)} {w.figures(_three(v))}" for k, v in result["held"].items() if (number(v)) is not None))})
+    if result.get("best_by_aicc"):
+        blocks.append({"kind": "text", "text": w.say("Chosen_by_hand", name=w.told(str(result["best_by_aicc"])))})
+    blocks += _steps(result.get("steps"), w) + _slug(result.get("slug"), w)
+    if result.get("steps") or result.get("slug"):
+        told = result.get("aquifer_sentence")
+        if told:
+            blocks.append({"kind": "text", "text": w.told(str(told))})
+    elif result.get("sentence") or best.get("sentence"):
         blocks.append({"kind": "text", "text": w.told(str(result.get("sentence") or best.get("sentence")))})
     if fits:
         blocks += [heading(w.say("What_fits")), {"kind": "table", "head": [w.say("solution"), w.say("what_it_says"), w.say("misfit"), "AICc"], "align": "llrr", "widths": [2, 5, 1, 1], "rows": [_fit_row(f, result, w) for f in fits]}]
@@ -114,6 +125,44 @@ def _test(test: Test, w: Wording) -> list[dict[str, Any]]:
     return blocks
 
 
+def _steps(steps: Any, w: Wording) -> list[dict[str, Any]]:
+    """Return what a step run told of the losses at the bore, as far as it was kept."""
+    if not isinstance(steps, Mapping):
+        return []
+    rows = []
+    for step in steps.get("steps") or ():
+        share = number(step.get("efficiency"))
+        rows.append([w.flow(number(step.get("rate_m3_per_s"))), w.fine_depth(number(step.get("drawdown_m"))), w.percent(share) if share is not None else "–"])
+    critical, aquifer, loss, power = (number(steps.get(k)) for k in ("half_loss_flow_m3_per_s", "aquifer_loss_s_per_m2", "well_loss_si", "exponent"))
+    facts = [[w.say("Critical_flow"), w.flow(critical) if critical is not None else w.say("none_shows")]]
+    if aquifer is not None:
+        facts.append([w.say("Aquifer_loss"), w.figures(f"{_three(aquifer)} s/m²")])
+    if loss is not None and power is not None:
+        facts.append([w.say("Bore_loss", power=w.n(power)), w.figures(_three(loss))])
+    table = {"kind": "table", "head": [w.say("Rate"), w.say("drawdown"), w.say("efficiency")], "align": "rrr", "widths": [1, 1, 1], "rows": rows}
+    return [heading(w.say("What_the_steps_lost")), *([table] if rows else []), {"kind": "facts", "columns": 1, "rows": facts}]
+
+
+def _slug(slug: Any, w: Wording) -> list[dict[str, Any]]:
+    """Return what each method read from a slug run."""
+    rows = []
+    for one in slug if isinstance(slug, (list, tuple)) else ():
+        held = one.get("hydraulic_conductivity_m_per_d") if isinstance(one, Mapping) else None
+        if number(held) is None:
+            continue
+        low, high = number(held.get("low")), number(held.get("high"))
+        band = " " + w.say("to", low=w.figures(_three(low)), high=w.figures(_three(high))) if low is not None and high is not None else ""
+        rows.append([w.term(str(one.get("method", ""))), w.figures(_three(number(held))) + band])
+    if not rows:
+        return []
+    return [heading(w.say("What_the_slug_test_says")), {"kind": "table", "head": [w.say("method"), w.say("conductivity_m_per_d")], "align": "lr", "widths": [1, 1], "rows": rows}]
+
+
+def _label(name: str, w: Wording) -> str:
+    suffix = max((s for s in _UNITS if name.endswith(s)), key=len, default="")
+    return w.told(name.removesuffix(suffix).replace("_", " ") + _UNITS.get(suffix, ""))
+
+
 def _fit_row(fit: Mapping[str, Any], result: Mapping[str, Any], w: Wording) -> list[str]:
     said = []
     for name, held in (fit.get("parameters") or {}).items():
@@ -121,10 +170,8 @@ def _fit_row(fit: Mapping[str, Any], result: Mapping[str, Any], w: Wording) -> l
         if value is None:
             continue
         low, high = (number(held.get("low")), number(held.get("high"))) if isinstance(held, Mapping) else (None, None)
-        suffix = max((s for s in _UNITS if name.endswith(s)), key=len, default="")
-        label = name.removesuffix(suffix).replace("_", " ") + _UNITS.get(suffix, "")
         band = " " + w.say("to", low=w.figures(_three(low)), high=w.figures(_three(high))) if low is not None and high is not None else ""
-        said.append(f"{w.told(label)} {w.figures(_three(value))}{band}")
+        said.append(f"{_label(name, w)} {w.figures(_three(value))}{band}")
     rmse = number(fit.get("rmse_m"))
     name = w.told(str(fit.get("title") or fit.get("solution", "")).replace("_", " "))
     return [name + (" " + w.say("best") if fit.get("solution") == result.get("best") else ""), "; ".join(said) or "–", w.figures(f"{rmse:.3g} m") if rmse is not None else "–",

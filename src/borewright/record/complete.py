@@ -19,7 +19,7 @@ class Problem:
     blocks: bool = True
 
 
-PAPERS = ("quote", "rig card", "safety sheet", "bore record", "test report", "water report", "handover pack", "invoice")
+PAPERS = ("quote", "rig card", "safety sheet", "bore record", "field sheet", "test report", "water report", "handover pack", "invoice")
 
 
 def problems(job: Job, paper: str) -> list[Problem]:
@@ -39,7 +39,7 @@ def problems(job: Job, paper: str) -> list[Problem]:
         need(job.quote, "quote", "No quote has been worked out.")
     if paper == "safety sheet":
         need(job.site, "enquiry", "The site is not stated.", False)
-    if paper in ("bore record", "handover pack", "invoice"):
+    if paper in ("bore record", "field sheet", "handover pack", "invoice"):
         need(hole, "rig", "No hole has been logged.")
     if hole and paper in ("bore record", "handover pack"):
         need(job.site or job.spot, "enquiry", "The position of the bore is not stated.")
