@@ -8,7 +8,10 @@ The web, the command line and the demo all call these; they hold the order of th
     quoting.accept_quote(book, job, *, name, by) -> Entry                                                 (quote.accepted)
     quoting.estimate_against_actual(job) -> {"rows": [...], "lacks"}: metres, hours, price, cost, profit
     bore.design_expected / design_logged(book, job, *, by) -> Entry                                       (bore.design)
-    bore.seal_failed(book, job, *, by) -> Entry                                                           (rig.sealed_off)
+    bore.plan_expected / plan_logged(book, job) -> BoreDesign, nothing written; plan_sealing(job, hole, way=, mix=, chips=, waste=, bag_mass=) -> dict
+    designing.keep_by_hand(book, job, design, *, by) -> Entry; last_design(job); compare_offers(...); design_settings / catalogue_of(folder)
+    stock.stock_to_order(book) -> Order; stock.summed([(title, materials), ...])
+    bore.seal_failed(book, job, *, by, reason, ...) -> Entry                                                           (rig.sealed_off)
     onrig.what_now(job) -> WhatNow | None; onrig.measure_flow(book, job, method, readings, *, depth, by)  (rig.flow)
     testing.fit_run(book, job, run, *, by), testing.rate_job(book, job, *, by)                            (test.fitted, test.rated)
     pump.choose(book, job, *, by, ...), water.judge(book, job, values, *, use, by)                        (pump.chosen, water.analysis)
