@@ -119,6 +119,8 @@ def _choose(request: Request, job: str, given: dict[str, str], files: dict[str, 
             return RedirectResponse(f"/jobs/{which}/pump/choose", status_code=303)
         except BadInput as error:
             name = place_error(error, FORM.fields, _DEEPER)
+            if name == "curve" and " line " in error.field:
+                error = BadInput("curve", error.value, f"{error.field.partition('curve ')[2]} {error.problem}", error.want)
             wrong, other = ({name: error}, "") if name else ({}, str(error))
         except BorewrightError as error:
             other = str(error).strip("'\"")

@@ -122,6 +122,8 @@ def _read_sheet(request: Request, folded: Any, filled: Filled, rows: list[dict[s
         if len(read) > MOST:
             raise BadInput("sheet", len(read), "holds more rows than an analysis", f"at most {MOST}")
     except BadInput as error:
+        if error.field.startswith("line"):
+            error = BadInput("sheet", error.value, f"{error.field} {error.problem}", error.want)
         return _show(request, folded, filled, rows, sheet=error, pasted=text, status=422)
     unknown = [row["name"] for row in read if _unknown(row["name"])]
     note = f"{len(read)} results read. Look them over, then judge." + (f" Not known to this program, kept and not judged: {', '.join(unknown)}." if unknown else "")

@@ -49,6 +49,8 @@ def tell_demand(
 
     job = book.job(job_id)
     demand = daily_demand(numbers, extra=extra)
+    if not 1 <= dry_days <= 3660:
+        raise BadInput("dry_days", dry_days, "is not a length of a dry spell", "1 to 3660 whole days")
     if outage_days > dry_days:
         raise BadInput("outage_days", outage_days, "is longer than the spell", f"0 to {dry_days} whole days")
     flow = _rated(job)
