@@ -131,8 +131,8 @@ def _steps(steps: Any, w: Wording) -> list[dict[str, Any]]:
         return []
     rows = []
     for step in steps.get("steps") or ():
-        share = number(step.get("efficiency"))
-        rows.append([w.flow(number(step.get("rate_m3_per_s"))), w.fine_depth(number(step.get("drawdown_m"))), w.percent(share) if share is not None else "–"])
+        share, fall = number(step.get("efficiency")), number(step.get("drawdown_m"))
+        rows.append([w.flow(number(step.get("rate_m3_per_s"))), w.fine_depth(fall) if fall is not None else "–", w.percent(share) if share is not None else "–"])
     critical, aquifer, loss, power = (number(steps.get(k)) for k in ("half_loss_flow_m3_per_s", "aquifer_loss_s_per_m2", "well_loss_si", "exponent"))
     facts = [[w.say("Critical_flow"), w.flow(critical) if critical is not None else w.say("none_shows")]]
     if aquifer is not None:
