@@ -72,7 +72,7 @@ def test_a_hole_in_feet_by_throw_and_orifice_with_its_air_and_its_own_section(ph
         assert level.depth_to_water == pytest.approx(21.5 * 0.3048) and level.typed == {"depth_to_water": "21.5 ft"}
         assert hole.airlift[0].body.turbidity == 40.0
     # Once all is sent and the desk's copy is taken, its drawing stands again.
-    page.wait_for_function("() => !document.body.textContent.includes('Drawn on this phone from its log')", timeout=30_000)
+    page.wait_for_function("() => !document.body.textContent.includes('Drawn on this phone from its log')", timeout=75_000)
 
 
 def test_a_warning_comes_before_the_hole_stops_cleaning(phone, served, quoted):  # noqa: F811

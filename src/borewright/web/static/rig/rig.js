@@ -316,11 +316,17 @@ async function begin() {
   await fetchPack();
   if (!view.panel) await start();
   await outbox.begin();
-  let before = outbox.state.unsent;
+  // Once all is sent the desk's copy is taken, and asked for again while the phone still knows more than it.
+  let before = outbox.state.unsent, next = 0;
   setInterval(async () => {
     if (document.hidden) return;
-    if (outbox.state.unsent === 0 && before > 0) { await fetchPack(); await refresh(); }
-    before = outbox.state.unsent;
+    const { unsent } = outbox.state;
+    const arrived = unsent === 0 && before > 0;
+    before = unsent;
+    if (unsent > 0 || !(arrived || (view.ahead && Date.now() > next))) return;
+    next = Date.now() + 30000;
+    await fetchPack();
+    await refresh();
   }, 4000);
 }
 
