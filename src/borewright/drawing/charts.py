@@ -206,14 +206,15 @@ def odds_chart(
 def drawdown_chart(
     time: Sequence[float], drawdown: Sequence[float], *, width: float, height: float, fit_time: Sequence[float] = (), fit_drawdown: Sequence[float] = (), fit_name: str = "fit",
     log_drawdown: bool = False, medium: str = "page", units: str = "metric", title: str = "Drawdown while pumping",
+    clock: str = "minutes since pumping began",
 ) -> str:
-    """Return readings of drawdown [m] against time since pumping began [s], log time, with the fitted curve; drawdown downwards unless log."""
+    """Return readings of drawdown [m] against time since pumping began [s], log time, with the fitted curve; drawdown downwards unless log. `clock` names the time."""
     system = unit_system(units)
     unit = shown_unit("depth", system)
     points = [(t / 60, from_si(s, "depth", unit)) for t, s in _paired("time", time, "drawdown", drawdown)]
     curve = [(t / 60, from_si(s, "depth", unit)) for t, s in _paired("fit_time", fit_time, "fit_drawdown", fit_drawdown)]
     said = f"{len(points)} readings; the last is {points[-1][1]:.3g} {unit} after {points[-1][0]:.4g} minutes." if points else "No readings."
-    chart = _Chart(width, height, medium, title, said, "minutes since pumping began", f"drawdown, {unit}", (points, curve))
+    chart = _Chart(width, height, medium, title, said, clock, f"drawdown, {unit}", (points, curve))
     both = [*points, *curve] or [(1.0, 1.0)]
     chart.frame([p[0] for p in both], [p[1] for p in both], log_x=True, log_y=log_drawdown, down=not log_drawdown)
     chart.line(curve, fit_name if curve else "")

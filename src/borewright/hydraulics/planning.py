@@ -103,10 +103,9 @@ def plan_test(
     reasons.append(f"The water is led {away:.0f} m off, downhill, so that it does not soak back.")
     notes.append(Advisory("discharge", "doubt", "Letting test water go may need leave, and can wash out a bank or flood a neighbour. Ask first.", "discharge"))
     notes.append(Advisory("electricity", "danger", "Pump, cable and generator are connected by a licensed person; keep people clear of the headworks while lifting.", "pump"))
-    steps = tuple((k * step_length, share * rate) for k, share in enumerate((0.4, 0.7, 1.0, 1.25)))
+    # Where the bore will not bear a step a quarter above the rate, all four are drawn in: two alike would tell nothing.
     top = min(1.25 * rate, max(ceiling, 0.5 * rate))
-    steps = tuple((start, min(q, top)) for start, q in steps)
-    steps = tuple(dict.fromkeys(steps))
+    steps = tuple((k * step_length, share / 1.25 * top) for k, share in enumerate((0.4, 0.7, 1.0, 1.25)))
     return TestPlan(steps, step_length, rate, duration, duration, expected, storage, away, static_level + min(expected[2], available), reading_times(duration),
                     tuple(reasons), tuple(notes))
 

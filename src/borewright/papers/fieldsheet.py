@@ -23,6 +23,8 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     steps = [s for s in plan.get("steps") or () if isinstance(s, Mapping) and number(s.get("rate"))][:MOST_STEPS]
     rate, duration = number(plan.get("rate")), number(plan.get("duration"))
     expected = plan.get("expected_drawdown") or {}
+    # The sheet's own cautions say these two already.
+    rest = [a for a in plan.get("advisories") or () if isinstance(a, Mapping) and a.get("code") not in ("discharge", "electricity")]
     facts = [
         [w.say("Job"), job.title], [w.say("Position"), w.place(job.spot or job.site)], [w.say("Depth"), w.depth(hole.depth)], [w.say("Static_level"), w.level(hole.static_level)],
         [w.say("Rate_of_the_long_part"), w.flow(rate)], [w.say("Pumped_for_and_watched_for"), w.hours(duration)],
@@ -30,7 +32,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
         [w.say("Deepest_pumping_level_to_expect"), w.depth(number(plan.get("lowest_pumping_level")))], [w.say("Water_led_off_at_least"), w.distance(number(plan.get("discharge_distance")))],
     ]
     blocks: list[dict[str, Any]] = [
-        {"kind": "facts", "rows": facts}, {"kind": "cautions", "items": [*w.cautions("fieldsheet"), *advisories_of(w, plan)]},
+        {"kind": "facts", "rows": facts}, {"kind": "cautions", "items": [*w.cautions("fieldsheet"), *advisories_of(w, rest)]},
         {"kind": "lines", "items": [w.say("read_by"), w.say("date_and_pump_started_at"), w.say("level_before_and_measured_from")]},
     ]
     if not times:

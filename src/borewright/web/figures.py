@@ -32,7 +32,7 @@ def run_figure(test: Any, *, units: str) -> Markup:
     title = "Residual drawdown since the pump stopped" if test.run.body.type == "recovery" else "Drawdown while pumping"
     return Markup(drawdown_chart(
         [t for t, _ in pairs], [s for _, s in pairs], fit_time=curve["time_s"], fit_drawdown=curve["drawdown_m"], fit_name=best["solution"] if best else "fit",
-        title=title, units=units, **SIZE,
+        title=title, clock="minutes since the pump stopped" if test.run.body.type == "recovery" else "minutes since pumping began", units=units, **SIZE,
     ))
 
 

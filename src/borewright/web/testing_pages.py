@@ -25,7 +25,7 @@ __all__ = ["router", "run_path"]
 
 router = APIRouter(include_in_schema=False)
 RESERVED = ("plan", "levels", "rating", "neighbours", "run", "of")
-SIZE = {"width": 620.0, "height": 300.0}
+SIZE = {"width": 460.0, "height": 290.0}  # small, so that its words can be read on a phone
 MOST_DOTS = 500
 NUDGES = {"deeper": "Curve deeper", "shallower": "Curve shallower", "later": "Curve later", "earlier": "Curve earlier"}
 STEP, SHIFT = 1.1, 10**0.1  # of a nudge, in drawdown and in time
@@ -160,7 +160,8 @@ def figures_of(together: Any, run: str, solution: str, units: str, *, recovery: 
         curve_time = np.geomspace(since[0], since[-1], 90)
         curve = model_drawdown(fit, solution, curve_time + shift, well=place)
         words = "Residual drawdown since the pump stopped" if recovery else "Drawdown while pumping"
-        names = {"fit_time": _list(curve_time), "fit_drawdown": _list(curve), "fit_name": solution, "title": words if number == 0 else f"{words}, {one.well}"}
+        names = {"fit_time": _list(curve_time), "fit_drawdown": _list(curve), "fit_name": solution, "title": words if number == 0 else f"{words}, {one.well}",
+                 "clock": "minutes since the pump stopped" if recovery else "minutes since pumping began"}
         svg = charts.drawdown_chart(_list(since), _list(shown), units=units, **names, **SIZE)
         if number:
             made["other"].append((one.well, Markup(svg)))
@@ -218,7 +219,7 @@ def _show(request: Request, job: str, run: str, given: Mapping[str, str], *, sta
         leading = next(r for r in _rows(together, drawn) if r["solution"] == drawn)
         rows = [leading if r["solution"] == drawn else r for r in rows]
         what |= {
-            "rows": rows, "drawn": drawn, "leading": leading, "held": ask.hold, "runs": together.runs, "best": every.fit.best, "sentence": every.fit.sentence if drawn == every.fit.best and not ask.hold else leading["sentence"],
+            "rows": rows, "drawn": drawn, "leading": leading, "held": ask.hold, "runs": together.runs, "best": every.fit.best, "confidence": every.fit.confidence, "sentence": every.fit.sentence if drawn == every.fit.best and not ask.hold else leading["sentence"],
             "advisories": _advisories(every), "figures": figures_of(together, run, drawn, desk_of(request).settings.unit_system, recovery=test.run.body.type == "recovery"),
             "given": ask.given | {"solution": drawn} | {f"hold_{k}": f"{v:.6g}" for k, v in ask.hold.items()},
         }

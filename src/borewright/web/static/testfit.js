@@ -38,7 +38,9 @@ function show(told) {
   }
   for (const span of document.querySelectorAll("#drawn [data-key]")) {
     const p = told.fit.parameters[span.dataset.key];
-    if (p) span.querySelector("strong").textContent = three(p.value);
+    if (!p) continue;
+    span.querySelector("strong").textContent = three(p.value);
+    span.querySelector(".band").textContent = span.dataset.key in told.held ? "held" : p.low === p.high ? "" : `(${Number(p.low.toPrecision(3))} to ${Number(p.high.toPrecision(3))})`;
   }
   const misfit = document.querySelector("#drawn [data-misfit]");
   if (misfit) misfit.textContent = `${Number(told.fit.rmse_m.toPrecision(3))} m`;
