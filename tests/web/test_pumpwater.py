@@ -44,6 +44,15 @@ def test_a_curve_typed_pasted_or_loaded_gives_the_same_duty(client, book, rated)
     assert client.get(f"/jobs/{rated}/pump").status_code == 200
 
 
+def test_the_pump_that_went_in_keeps_what_was_worked_out_and_for_which_pump(client, book, rated):
+    client.post(f"/jobs/{rated}/pump/choose", data={"name": "as planned", "curve": CURVE})
+    worked = duty_of(book, rated)
+    assert client.post(f"/jobs/{rated}/pump/chosen", data={"hole": "1", "name": "another", "intake_depth": "44 m"}).status_code == 303
+    pump = book.job(rated).hole.pump.body
+    assert (pump.name, pump.intake_depth, pump.duty) == ("another", 44.0, worked)
+    assert "worked out for as planned" in client.get(f"/jobs/{rated}/pump").text
+
+
 def test_without_a_curve_a_generic_one_is_taken_and_called_invented(client, book, rated):
     assert client.post(f"/jobs/{rated}/pump/choose", data={}).status_code == 303
     assert "generic one, invented" in client.get(f"/jobs/{rated}/pump/choose").text

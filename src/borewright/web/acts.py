@@ -151,3 +151,15 @@ def rate_job(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
     from borewright.work.testing import rate_job as rate
 
     return rate(desk.book, job, by=desk.by, dry_season_fall=values.get("dry_season_fall"))
+
+
+def pump_put_in(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    """Write down the pump that went in; what was worked out for the bore stays beside it, with the name of the pump that it was worked out for."""
+    body = {k: v for k, v in values.items() if v not in ("", None)}
+    hole = desk.book.job(job).holes.get(body.get("hole", 1))
+    before = hole.pump.body if hole and hole.pump else None
+    if before is not None and before.duty:
+        body["duty"] = dict(before.duty)
+        if before.intake_depth is not None:
+            body.setdefault("intake_depth", before.intake_depth)
+    return desk.book.write(job, "pump.chosen", body, by=desk.by)

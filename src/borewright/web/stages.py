@@ -123,7 +123,7 @@ _FORMS: dict[str, tuple[Form, ...]] = {
         Form("rate", "Rate the bore", "Work out", (Field("dry_season_fall", "Fall of the level in a dry season", "level", example="3 m"),), act=acts.rate_job, needs="borewright.work.testing", about="The flow that it can give for years, with its band."),
     ),
     "pump": (
-        Form("chosen", "Pump put in", "Write down", (_HOLE, Field("name", "Pump", required=True), Field("intake_depth", "Intake at", "depth", example="54 m")), "pump.chosen",
+        Form("chosen", "Pump put in", "Write down", (_HOLE, Field("name", "Pump", required=True), Field("intake_depth", "Intake at", "depth", example="54 m")), act=acts.pump_put_in,
              caution="Electrical work on pumps is for a licensed electrician."),
     ),
     "water": (),

@@ -14,7 +14,9 @@ The web, the command line and the demo all call these; they hold the order of th
     bore.seal_failed(book, job, *, by, reason, ...) -> Entry                                                           (rig.sealed_off)
     onrig.what_now(job) -> WhatNow | None; onrig.measure_flow(book, job, method, readings, *, depth, by)  (rig.flow)
     testing.fit_run(book, job, run, *, by), testing.rate_job(book, job, *, by)                            (test.fitted, test.rated)
-    pump.choose(book, job, *, by, ...), water.judge(book, job, values, *, use, by)                        (pump.chosen, water.analysis)
+    pump.choose(book, job, *, by, pump=, riser=PipeRun(...), main=, price_minor=, further_fall=, ...) -> Entry  (pump.chosen)
+    supply.tell_demand(book, job, numbers, *, by, tank=), supply.tell_sun(book, job, irradiation, *, by)  (pump.demand, pump.sun)
+    water.judge(book, job, values, *, use, by) -> Entry; water.rows_of_csv(text), water.as_kept(row)      (water.analysis)
     season.outlook(jobs, *, season_jobs, correlation, ruin_allowed, today) -> Outlook                     reserve, ledger, ways of picking, pace
     learning.time_model(book) -> TimeModel; learning.track_record(book) -> list of (way, odds told, found)
 """
