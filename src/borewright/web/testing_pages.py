@@ -85,10 +85,10 @@ _LOCK = threading.Lock()
 def _fit(hole: Any, run: str, *, alone: bool, robust: bool, solution: str = "", hold: Mapping[str, float] | None = None) -> Any:
     """Return a fit, worked out once for the same entries: those of a run never change."""
     from borewright.work.joint import fit_together, si_holds
-    from borewright.work.runs import bore_radius_of, runs_together
+    from borewright.work.runs import bore_radius_of, casing_radius_of, runs_together
 
     tests = [hole.tests[run]] if alone else runs_together(hole, run)
-    key = (tuple((t.run.entry.id, *(f.entry.id for f in t.levels)) for t in tests), bore_radius_of(hole), alone, robust, solution, tuple(sorted((hold or {}).items())))
+    key = (tuple((t.run.entry.id, *(f.entry.id for f in t.levels)) for t in tests), bore_radius_of(hole), casing_radius_of(hole), alone, robust, solution, tuple(sorted((hold or {}).items())))
     with _LOCK:
         found = _KEPT.get(key)
     if found is None:

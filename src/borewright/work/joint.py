@@ -14,7 +14,7 @@ from borewright.errors import Advisory, BadInput, BorewrightError
 from borewright.record.entries import Entry
 from borewright.record.fold import Hole
 from borewright.work.facts import the_hole
-from borewright.work.runs import Readings, bore_radius_of, readings_together, run_of, runs_together
+from borewright.work.runs import Readings, bore_radius_of, casing_radius_of, readings_together, run_of, runs_together
 
 if TYPE_CHECKING:
     from borewright.hydraulics import TestFit
@@ -63,7 +63,7 @@ def fit_together(
     tests = [run_of(hole, run)] if alone else runs_together(hole, run)
     readings = readings_together(tests)
     radius = bore_radius_of(hole)
-    fit = fit_test(readings.levels, rate=readings.history, bore_radius=radius, solutions=solutions, hold=hold, robust=robust, thickness=thickness, intervals=intervals)
+    fit = fit_test(readings.levels, rate=readings.history, bore_radius=radius, casing_radius=casing_radius_of(hole), solutions=solutions, hold=hold, robust=robust, thickness=thickness, intervals=intervals)
     notes = _agreement(tests, radius) if len(tests) > 1 and not hold and intervals else ()
     return Together(fit, readings, tuple(t.run.body.run for t in tests), dict(hold or {}), notes)
 

@@ -14,7 +14,7 @@ from borewright.record.fold import Hole, Test
 if TYPE_CHECKING:
     from borewright.hydraulics import Levels, RateHistory
 
-__all__ = ["Readings", "bore_radius_of", "intake_guard_of", "readings_of", "readings_together", "run_of", "runs_together"]
+__all__ = ["Readings", "bore_radius_of", "casing_radius_of", "intake_guard_of", "readings_of", "readings_together", "run_of", "runs_together"]
 
 SAME = 0.01  # rates and durations this close are of one pumping
 
@@ -39,6 +39,12 @@ def run_of(hole: Hole, run: str) -> Test:
 def bore_radius_of(hole: Hole) -> float | None:
     """Return the radius of the hole along the slots [m]: that of the last bit."""
     return 0.5 * hole.bits[-1].body.diameter if hole.bits else None
+
+
+def casing_radius_of(hole: Hole) -> float | None:
+    """Return the inside radius of the production casing where the level moves [m], or None where none is recorded with its wall."""
+    plain = [f.body for f in hole.casings if f.body.string == "production" and not f.body.slotted and f.body.wall]
+    return 0.5 * plain[0].outside_diameter - plain[0].wall if plain else None
 
 
 def intake_guard_of(hole: Hole) -> float:

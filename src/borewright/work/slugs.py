@@ -6,7 +6,7 @@ from typing import Any
 
 from borewright.errors import BadInput, BorewrightError
 from borewright.record.fold import Hole
-from borewright.work.runs import bore_radius_of, run_of
+from borewright.work.runs import bore_radius_of, casing_radius_of, run_of
 
 __all__ = ["slug_geometry", "slug_result"]
 
@@ -16,13 +16,14 @@ def slug_geometry(hole: Hole) -> dict[str, float]:
     found: dict[str, float] = {}
     production = [f.body for f in hole.casings if f.body.string == "production"]
     slots = [c for c in production if c.slotted]
-    plain = [c for c in production if not c.slotted] or slots
-    if plain:
-        found["casing_radius"] = 0.5 * plain[0].outside_diameter - (plain[0].wall or 0.0)
+    inside = casing_radius_of(hole)
+    if inside:
+        found["casing_radius"] = inside
     radius = bore_radius_of(hole)
     if radius:
         found["screen_radius"] = radius
-        found.setdefault("casing_radius", radius)
+        if not production:
+            found["casing_radius"] = radius
     if slots:
         found["screen_length"] = sum(c.to_depth - c.from_depth for c in slots)
     else:

@@ -40,10 +40,12 @@ function show(told) {
     const p = told.fit.parameters[span.dataset.key];
     if (!p) continue;
     span.querySelector("strong").textContent = three(p.value);
-    span.querySelector(".band").textContent = span.dataset.key in told.held ? "held" : p.low === p.high ? "" : `(${Number(p.low.toPrecision(3))} to ${Number(p.high.toPrecision(3))})`;
+    span.querySelector(".between").textContent = span.dataset.key in told.held ? "held" : p.low === p.high ? "" : `(${Number(p.low.toPrecision(3))} to ${Number(p.high.toPrecision(3))})`;
   }
   const misfit = document.querySelector("#drawn [data-misfit]");
   if (misfit) misfit.textContent = `${Number(told.fit.rmse_m.toPrecision(3))} m`;
+  const aicc = document.querySelector("#drawn [data-aicc]");
+  if (aicc) aicc.textContent = told.fit.aicc === null ? "–" : told.fit.aicc.toFixed(1);
   const kept = Object.keys(told.held).length;
   status.textContent = `${told.fit.title}: misfit ${Number(told.fit.rmse_m.toPrecision(3))} m${kept ? `, ${kept} held` : ""}. Not kept yet.`;
 }

@@ -1,0 +1,164 @@
+"""Runs of one pumping fitted together, and what that changes; every test is simulated with its truth known (invented)."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+import numpy as np
+import pytest
+
+from borewright.errors import BadInput
+from borewright.hydraulics import drawdown
+from borewright.storage import open_job_book
+from borewright.work.enquiry import open_job
+from borewright.work.joint import fit_together, keep_fit, si_holds
+from borewright.work.runs import runs_together
+from borewright.work.testing import fit_run, rate_job
+
+T, S, RATE, PUMPED = 12.0 / 86400.0, 3e-4, 0.6e-3, 6 * 3600.0
+
+
+def level(time, radius, *, stop=PUMPED):
+    at = np.asarray(time, dtype=float)
+    on = drawdown(at, radius, rate=RATE, transmissivity=T, storativity=S)
+    off = np.zeros_like(at)
+    late = at > stop
+    off[late] = drawdown(at[late] - stop, radius, rate=RATE, transmissivity=T, storativity=S)
+    return on - off
+
+
+@pytest.fixture
+def book(tmp_path):
+    with open_job_book(tmp_path / "home") as opened:
+        yield opened
+
+
+@pytest.fixture
+def job(book) -> UUID:
+    """A bore pumped for six hours and watched for four, read in itself and in a bore 25 m off; 1 cm of noise."""
+    rng = np.random.default_rng(4)
+    job = open_job(book, "Joint (invented)", by="t", need={"flow": 0.3e-3})
+    write = lambda kind, body: book.write(job, kind, body, by="t")
+    write("rig.bit", {"diameter": 0.165})
+    write("rig.advanced", {"to_depth": 60.0})
+    write("rig.level", {"depth_to_water": 8.0})
+    during, after = np.geomspace(60, PUMPED, 30), np.geomspace(60, 4 * 3600.0, 26)
+    noise = lambda n: 0.01 * rng.standard_normal(n)
+    for run, kind, time, shift in (("constant", "constant rate", during, 0.0), ("recovery", "recovery", after, PUMPED)):
+        write("test.run", {"run": run, "type": kind, "rate": RATE, "duration": PUMPED})
+        write("test.levels", {"run": run, "time": list(time), "drawdown": list(level(time + shift, 0.0825) + noise(time.size))})
+    write("test.run", {"run": "far bore", "type": "constant rate", "rate": RATE, "duration": PUMPED, "well": "far", "radius": 25.0})
+    write("test.levels", {"run": "far bore", "well": "far", "time": list(during), "drawdown": list(level(during, 25.0) + noise(during.size))})
+    return job
+
+
+def test_the_runs_of_one_pumping_find_each_other_and_a_second_test_stays_apart(book, job):
+    hole = book.job(job).hole
+    assert [t.run.body.run for t in runs_together(hole, "recovery")] == ["constant", "far bore", "recovery"]
+    book.write(job, "test.run", {"run": "constant 2", "type": "constant rate", "rate": RATE, "duration": PUMPED}, by="t")
+    book.write(job, "test.levels", {"run": "constant 2", "time": [60, 120], "drawdown": [1.0, 1.1]}, by="t")
+    hole = book.job(job).hole
+    assert [t.run.body.run for t in runs_together(hole, "constant 2")] == ["constant 2"]
+    assert "constant 2" not in [t.run.body.run for t in runs_together(hole, "constant")]
+
+
+def test_a_joint_fit_holds_the_truth_and_is_narrower_than_either_alone(book, job):
+    hole = book.job(job).hole
+    joint = fit_together(hole, "constant", solutions=["theis"])
+    both = joint.fit.leading.parameters
+    assert both["transmissivity"].low < T < both["transmissivity"].high
+    assert both["storativity"].low < S < both["storativity"].high, "a second bore gives the storage that the pumped bore cannot"
+    assert {one.well for one in joint.fit.levels} == {"pumped", "far"} and joint.runs == ("constant", "far bore", "recovery")
+    width = lambda e: e.high / e.low
+    for run in ("constant", "recovery"):
+        alone = fit_together(hole, run, alone=True, solutions=["theis"]).fit.leading.parameters["transmissivity"]
+        assert width(both["transmissivity"]) < width(alone)
+
+
+def test_the_recovery_alone_is_fitted_by_its_own_clock(book, job):
+    fit_run(book, job, "recovery", by="t")
+    result = book.job(job).hole.tests["recovery"].fitted.body.result
+    value = next(f for f in result["fits"] if f["solution"] == "theis")["parameters"]["transmissivity_m2_per_d"]["value"]
+    assert value == pytest.approx(T * 86400, rel=0.03)
+    curve = next(f for f in result["fits"] if "curve" in f)["curve"]
+    assert curve["time_s"][0] == pytest.approx(60.0) and curve["time_s"][-1] == pytest.approx(4 * 3600.0)
+    assert curve["drawdown_m"][-1] == pytest.approx(float(level([PUMPED + 4 * 3600.0], 0.0825)[0]), abs=0.03)
+
+
+def test_what_is_held_and_chosen_is_kept_for_every_run_and_the_rating_keeps_to_it(book, job):
+    before = rate_job(book, job, by="t").body["rating"]
+    assert before["rests_on"] == ["constant", "far bore", "recovery"]
+    entries = keep_fit(book, job, "constant", by="t", chosen="theis", hold=si_holds({"transmissivity_m2_per_d": 6.0}), why="the neighbour's log")
+    assert len(entries) == 3
+    for run in ("constant", "recovery", "far bore"):
+        result = book.job(job).hole.tests[run].fitted.body.result
+        assert result["held"] == {"transmissivity_m2_per_d": pytest.approx(6.0)} and result["best"] == "theis" and result["why"] == "the neighbour's log"
+        assert len(result["together"]) == 3
+    after = rate_job(book, job, by="t").body["rating"]
+    assert any(a["code"] == "by-hand" for a in after["advisories"]) and not any(a["code"] == "by-hand" for a in before["advisories"])
+    assert after["horizons"][-1]["middle"] < 0.8 * before["horizons"][-1]["middle"], "half the transmissivity held must lower what lasts"
+
+
+def test_runs_that_do_not_go_together_are_doubted(book, job):
+    rng = np.random.default_rng(1)
+    after = np.geomspace(60, 4 * 3600.0, 26)
+    entry = next(e for e, _ in book.job(job).history if e.kind == "test.levels" and e.body["run"] == "recovery")
+    book.write(job, "struck_out", {"why": "to try"}, by="t", strikes_out=entry.id)
+    book.write(job, "test.levels", {"run": "recovery", "time": list(after), "drawdown": list(0.4 * level(after + PUMPED, 0.0825) + 0.005 * rng.standard_normal(26))}, by="t")
+    assert [a.code for a in fit_together(book.job(job).hole, "constant").advisories] == ["runs-differ"]
+
+
+@pytest.mark.parametrize(("change", "field"), [
+    ({"run": "constant", "solutions": ["hopeful"]}, "solution"), ({"run": "nowhere"}, "run"), ({"run": "constant", "hold": {"transmissivity": -1.0}}, "transmissivity"),
+])
+def test_what_cannot_be_is_refused(book, job, change, field):
+    with pytest.raises(BadInput) as trouble:
+        fit_together(book.job(job).hole, **change)
+    assert trouble.value.field == field
+
+
+def test_a_bore_read_without_its_distance_is_asked_for(book, job):
+    book.write(job, "test.levels", {"run": "constant", "well": "shed bore", "time": [60.0, 600.0], "drawdown": [0.1, 0.2]}, by="t")
+    with pytest.raises(BadInput, match="distance") as trouble:
+        fit_together(book.job(job).hole, "constant")
+    assert trouble.value.field == "radius"
+
+
+def test_a_step_run_tells_losses_efficiency_and_the_critical_flow(book, job):
+    """Truth: s = sum of Theis steps + 2.0e6 Q2, well inside what three steps show."""
+    loss = 2.0e6
+    steps = [(0.0, 0.3e-3), (3600.0, 0.6e-3), (7200.0, 0.9e-3)]
+    time = np.concatenate([start + np.geomspace(60, 3600, 15) for start, _ in steps])
+    total, before = np.zeros_like(time), 0.0
+    for start, rate in steps:
+        on = time > start
+        total[on] += drawdown(time[on] - start, 0.0825, rate=rate - before, transmissivity=T, storativity=S)
+        before = rate
+    at = np.searchsorted([s for s, _ in steps], time, side="left") - 1
+    total += loss * np.array([steps[i][1] for i in at]) ** 2
+    book.write(job, "test.run", {"run": "steps", "type": "step", "steps": steps}, by="t")
+    book.write(job, "test.levels", {"run": "steps", "time": list(time), "drawdown": list(total)}, by="t")
+    fit_run(book, job, "steps", by="t")
+    result = book.job(job).hole.tests["steps"].fitted.body.result
+    assert result["steps"]["well_loss_si"]["value"] == pytest.approx(loss, rel=0.02)
+    assert [s["efficiency"] for s in result["steps"]["steps"]] == sorted((s["efficiency"] for s in result["steps"]["steps"]), reverse=True)
+    aquifer = result["steps"]["aquifer_loss_s_per_m2"]["value"]
+    assert result["critical_flow_m3_per_s"] == pytest.approx(aquifer / result["steps"]["well_loss_si"]["value"])
+    assert "half of the drawdown is lost at the bore" in result["sentence"]
+    rating = rate_job(book, job, by="t").body["rating"]
+    assert not any(a["code"] == "loss-guessed" for a in rating["advisories"]), "the step run's loss is taken into the rating"
+
+
+def test_a_slug_run_is_read_by_every_method_that_its_geometry_allows(book, job):
+    """Truth by Hvorslev's own formula: K = r2 ln(L/R) / (2 L T0), which each straight-line method must come near."""
+    conductivity, casing, radius, length = 2e-5, 0.05, 0.0825, 6.0
+    lag = casing**2 * np.log(length / radius) / (2 * length * conductivity)
+    time = np.linspace(1, 3 * lag, 40)
+    book.write(job, "test.run", {"run": "slug", "type": "slug"}, by="t")
+    book.write(job, "test.levels", {"run": "slug", "time": list(time), "drawdown": list(1.2 * np.exp(-time / lag))}, by="t")
+    fit_run(book, job, "slug", by="t", slug={"casing_radius": casing, "screen_length": length})
+    result = book.job(job).hole.tests["slug"].fitted.body.result
+    by_method = {r["method"]: r for r in result["slug"]}
+    assert by_method["hvorslev"]["hydraulic_conductivity_m_per_s"]["value"] == pytest.approx(conductivity, rel=1e-6)
+    assert 0.4 < by_method["bouwer-rice"]["hydraulic_conductivity_m_per_s"]["value"] / conductivity < 1.1
+    assert result["geometry"]["screen_radius"] == pytest.approx(radius) and result["best"] == "bouwer-rice"
