@@ -73,7 +73,7 @@ def test_clearing_is_tracked_from_airlift_taps_and_told_with_its_band(client, bo
 
 
 def test_two_readings_at_one_time_and_too_few_are_told_plainly(client, book, job):
-    for n, v in enumerate((80.0, 60.0)):
+    for v in (80.0, 60.0):
         book.write(job, "rig.airlift", {"elapsed": 600.0, "sand": v}, by="tester")
     _, packed = _pack(client, job)
     (told,) = packed["clearing"]

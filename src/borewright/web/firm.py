@@ -10,6 +10,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
 from borewright.errors import BadInput
+from borewright.storage.settings import LANGUAGES
 from borewright.web.fields import Field, Filled, Form
 from borewright.web.jobs import Posted
 from borewright.web.present import desk_of, page
@@ -20,15 +21,16 @@ router = APIRouter(include_in_schema=False)
 
 SETTINGS = Form("settings", "Settings", "Keep", (
     Field("firm", "Firm"), Field("owner", "Who drills"), Field("address", "Address", "long"), Field("phone", "Phone"), Field("email", "Email"),
-    Field("licence", "Licence"), Field("word", "You call it a", "choice", choices=("bore", "well")),
+    Field("licence", "Licence"), Field("language", "Language of your papers", "choice", choices=LANGUAGES), Field("word", "You call it a", "choice", choices=("bore", "well")),
     Field("units", "Units", "choice", choices=("metric", "us", "imperial")), Field("paper", "Paper", "choice", choices=("A4", "Letter")),
     Field("currency", "Currency", help="Three letters", example="AUD"), Field("zone", "Time zone", help="IANA name", example="Australia/Brisbane"),
     Field("bag_mass", "Mass of a bag of cement", "mass", example="20 kg"), Field("colour", "Colour on your papers", help="As #rrggbb"),
     Field("quote_valid_days", "Days that a quote stands", "whole"), Field("keep_backups", "Days that backups are kept", "whole"),
     Field("terms", "Terms on a quote", "long"),
-    Field("start_of_day", "Start-of-day sheet", "long", True, "What the crew confirms before the first rod, one line each. It does not replace your local rules."),
-    Field("rods", "Outside diameters of your rods", "long", True, "One line each", "89 mm"),
-    Field("compressors", "Your compressors", "long", True, "Free air and pressure, one line each", "25 m3/min at 2400 kPa"),
+    Field("owner_page", "Page that the code on a handover pack opens", help="An address with {job} for the job's id. Empty: the code holds the bore in words", example="https://example.org/bores/{job}"),
+    Field("start_of_day", "Start-of-day sheet", "long", False, "What the crew confirms before the first rod, one line each. It does not replace your local rules."),
+    Field("rods", "Outside diameters of your rods", "long", False, "One line each", "89 mm"),
+    Field("compressors", "Your compressors", "long", False, "Free air and pressure, one line each", "25 m3/min at 2400 kPa"),
 ))
 _LINES = ("start_of_day", "rods", "compressors")
 
@@ -51,7 +53,8 @@ def keep_settings(request: Request, given: Posted) -> Response:
     values.pop("typed", None)
     if not wrong:
         try:
-            values |= {k: tuple(dict.fromkeys(" ".join(line.split()) for line in values[k].splitlines() if line.strip())) for k in _LINES if k in values}
+            lines = {k: tuple(dict.fromkeys(" ".join(line.split()) for line in given[k].splitlines() if line.strip())) for k in _LINES if k in given}
+            values |= {k: lines.get(k, getattr(desk.settings, k)) for k in _LINES}
             now = {k: v for k, v in asdict(desk.settings).items() if k not in {f.name for f in SETTINGS.fields}}
             save_settings(settings_from_dict(now | values), desk.folder)
             return RedirectResponse("/settings?kept", status_code=303)
