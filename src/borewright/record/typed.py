@@ -15,7 +15,7 @@ __all__ = ["QUANTITY_OF_FIELD", "body_as_typed"]
 # Which kind of quantity a field holds. One name means one thing in every body; tests/record holds the list to the bodies.
 QUANTITY_OF_FIELD: dict[str, str] = {
     "from_depth": "depth", "to_depth": "depth", "depth": "depth", "intake_depth": "depth", "depth_to_water": "level", "static_level": "level", "pumping_level": "level",
-    "elevation": "level", "lift_to_tank": "level", "diameter": "diameter", "outside_diameter": "diameter", "wall": "diameter",
+    "elevation": "level", "lift_to_tank": "level", "diameter": "diameter", "rod_diameter": "diameter", "outside_diameter": "diameter", "wall": "diameter",
     "aperture": "diameter", "flow": "flow", "need": "flow", "rate": "flow", "standard_uncertainty": "flow", "air_flow": "air_flow",
     "air_pressure": "pressure", "daily_volume": "volume", "volume": "volume", "distance_from_yard": "length", "distance": "length",
     "pipe_run": "length", "rod_length": "length", "stick_up": "length", "radius": "length", "bag_mass": "mass", "density": "density",
