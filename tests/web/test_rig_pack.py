@@ -19,11 +19,11 @@ def _pack(client, job):
 
 
 def test_the_firms_sheet_and_kit_travel_in_the_pack(client, book, job):
-    save_settings(settings_from_dict({"start_of_day": list(SHEET), "rods": ["102 mm"], "compressors": ["20 m3/min at 1.7 MPa"], "units": "us"}), book.folder)
+    save_settings(settings_from_dict({"start_of_day": list(SHEET), "rods": ["110 mm"], "compressors": ["20 m3/min at 1.7 MPa"], "units": "us"}), book.folder)
     pack, packed = _pack(client, job)
     assert pack["start_of_day"] == list(SHEET) and pack["units"] == "US" and pack["criteria"] == {"turbidity": 5.0, "sand": 5.0}
     tables = pack["air"]["tables"][str(packed["air_altitude"])]
-    assert pack["air"]["rods"] == [pytest.approx(0.102)] and pack["air"]["compressors"] == [pytest.approx([20 / 60, 1.7e6])]
+    assert pack["air"]["rods"] == [pytest.approx(0.11)] and pack["air"]["compressors"] == [pytest.approx([20 / 60, 1.7e6])]
     assert len(tables["kits"]) == 7  # of eight bits one leaves the rods too little room
     assert tables["caution"].startswith("Compressed air kills") and pack["air_caution"] == tables["caution"]
 
