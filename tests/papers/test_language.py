@@ -151,3 +151,18 @@ def test_a_sentence_that_the_phrasebook_has_not_is_cited_and_the_paper_says_so(b
     assert w.told("Nobody translated this sentence yet.") == "Nobody translated this sentence yet."
     assert w.as_told == ["Nobody translated this sentence yet."]
     assert w.told("No customer is named.") == "Aucun client n'est nommé." and len(w.as_told) == 1
+
+
+def test_the_code_of_the_handover_pack_opens_the_owners_page_where_the_firm_has_one(built):
+    from borewright.papers.handover import _square
+
+    paged = paper_data(built, "handover pack", settings=Settings(owner_page="https://example.org/bores/{job}"))
+    plain = paper_data(built, "handover pack", settings=Settings())
+    address = f"https://example.org/bores/{built.id}"
+    (code,) = [b for b in paged["blocks"] if b["kind"] == "code"]
+    assert address in code["text"] and code["svg"] == _square(address)
+    (words,) = [b for b in plain["blocks"] if b["kind"] == "code"]
+    assert "http" not in words["text"] and "66.3" in words["text"]
+    for bad in ("javascript:alert(1)", "https://x.org/{name}", "ftp://x.org", "https://x.org/{job}/{job}", "https://x .org"):
+        with pytest.raises(BadInput, match="owner_page"):
+            Settings(owner_page=bad)

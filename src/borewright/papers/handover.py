@@ -42,6 +42,9 @@ def _square(words: str) -> str:
 
 
 def _code(job: Job, w: Wording) -> dict[str, Any]:
+    address = w.settings.owner_page.replace("{job}", str(job.id))
+    if address:
+        return {"kind": "code", "svg": _square(address), "width": 86, "alt": w.say("Square_code_that_opens", address=address), "text": w.say("The_square_opens", address=address)}
     words = code_words(job, w)
     return {"kind": "code", "svg": _square(words), "width": 86, "alt": w.say("Square_code_that_holds", words=words.replace(chr(10), ', ')), "text": w.say("The_square_holds", words=words.replace(chr(10), ' · '))}
 

@@ -18,11 +18,14 @@ from borewright.storage import Accounts
 from borewright.web import (
     api,
     benchpages,
+    board,
     cards,
     customer,
     designing,
     designsettings,
+    exchanging,
     firm,
+    forming,
     jobs,
     levels_pages,
     owner,
@@ -64,7 +67,7 @@ def create_app(book: Any, settings_folder: Path | str, *, access: Access | None 
     app.state.accounts = Accounts(book.engine)
     app.state.demo = DemoRun()
     app.state.told: dict[str, str] = {}  # what a use-case refused, to be shown once on the job's page
-    for room in (levels_pages, testplan_pages, testing_pages, api, designing, designsettings, pumping, supply, waterpages, customer, cards, owner, jobs, benchpages, registers, season, firm, people, rigpage, signin):
+    for room in (levels_pages, testplan_pages, testing_pages, api, designing, designsettings, pumping, supply, waterpages, customer, cards, owner, board, exchanging, forming, jobs, benchpages, registers, season, firm, people, rigpage, signin):
         app.include_router(room.router)
     app.mount("/static/fonts", StaticFiles(directory=font_folder()), name="fonts")
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

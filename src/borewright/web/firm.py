@@ -49,6 +49,8 @@ def keep_settings(request: Request, given: Posted) -> Response:
     from borewright.storage import save_settings, settings_from_dict
 
     desk = desk_of(request)
+    # A list that was not sent keeps what it holds; one that was sent empty is refused or emptied as its field says.
+    given = {k: "\n".join(getattr(desk.settings, k)) for k in _LINES} | dict(given)
     values, wrong = SETTINGS.read(given, desk.settings.unit_system)
     values.pop("typed", None)
     if not wrong:

@@ -86,6 +86,8 @@ def _water(desk: Desk, job: Any) -> dict[str, Any]:
 
 
 def _papers(desk: Desk, job: Any) -> dict[str, Any]:
+    from borewright.exchange import FORMATS
+    from borewright.papers.authority import forms
     from borewright.record.complete import PAPERS, problems
 
-    return {"papers": [(name, problems(job, name)) for name in PAPERS], "issued": list(reversed(job.papers))}
+    return {"forms": forms(desk.folder), "formats": FORMATS, "papers": [(name, problems(job, name)) for name in PAPERS], "issued": list(reversed(job.papers))}
