@@ -3,7 +3,7 @@
 The web, the command line and the demo all call these; they hold the order of the work, never a formula::
 
     enquiry.open_job(book, title, *, by, customer=None, need=None, site=None, at=None) -> UUID
-    ground.pick_spot(...), ground.tell_odds(book, job, register_name, *, by, opinion=None) -> Entry       (ground.odds)
+    ground.tell_odds(book, job, register, *, by, opinion=None) -> Entry                                   (ground.odds)
     quoting.issue_quote(book, job, *, by, contract=None, maximum_depth=120.0) -> Entry                    (quote.issued)
     quoting.accept_quote(book, job, *, name, by) -> Entry                                                 (quote.accepted)
     quoting.estimate_against_actual(job) -> {"rows": [...], "lacks"}: metres, hours, price, cost, profit
@@ -18,5 +18,5 @@ The web, the command line and the demo all call these; they hold the order of th
     supply.tell_demand(book, job, numbers, *, by, tank=), supply.tell_sun(book, job, irradiation, *, by)  (pump.demand, pump.sun)
     water.judge(book, job, values, *, use, by) -> Entry; water.rows_of_csv(text), water.as_kept(row)      (water.analysis)
     season.outlook(jobs, *, season_jobs, correlation, ruin_allowed, today) -> Outlook                     reserve, ledger, ways of picking, pace
-    learning.time_model(book) -> TimeModel; learning.track_record(book) -> list of (way, odds told, found)
+    learning.time_model(jobs) -> TimeModel; learning.told_and_found(jobs) -> [Told(way_of_picking, odds, found)]
 """
