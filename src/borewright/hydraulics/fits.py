@@ -21,6 +21,7 @@ __all__ = ["Estimate", "FittedSolution", "Levels", "TestFit", "fit_test", "fits_
 
 PUMPED_RADIUS = 1.0
 ASSUMED_RADIUS = 0.1
+STREAK_SAMPLE = 600  # residuals looked at for streaks
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,9 +217,10 @@ def fit_test(
         total = sum(p.count for p in pressed)
         raise BadInput("data", total, "holds too few usable readings for " + ", ".join(refused), "at least four readings of drawdown after the pump started")
     fits.sort(key=lambda f: (f.solution == "cooper-jacob", f.aicc))
-    best = _best(fits)
+    carry = _carried(fits, readied)
+    best = _best(fits, carry)
     notes += _doubts_of_set_up(fits, places, casing_radius, clean)
-    return TestFit(tuple(fits), best.solution, _compare(fits, best), history, readied, places, confidence, notes)
+    return TestFit(tuple(fits), best.solution, _compare(fits, best, carry), history, readied, places, confidence, notes)
 
 
 def _doubts_of_set_up(fits: Sequence[FittedSolution], places: Sequence[Place], casing_radius: float | None, levels: Sequence[Levels]) -> tuple[Advisory, ...]:
@@ -416,7 +418,7 @@ def _streak(problem, point, levels, history, solution, places) -> float:
     for one, place in zip(levels, places, strict=True):
         if one.time.size < 8:
             continue
-        pick = np.unique(np.linspace(0, one.time.size - 1, min(one.time.size, 600)).astype(int))
+        pick = np.unique(np.linspace(0, one.time.size - 1, min(one.time.size, STREAK_SAMPLE)).astype(int))
         off = one.drawdown[pick] - _at(solution, place, point, one.time[pick], history)
         off = off - off.mean()
         power = float(off @ off)
@@ -493,24 +495,50 @@ def _straight_line(levels: Sequence[Levels], history: RateHistory, confidence: f
         "Late drawdown follows a straight line on log time.", "Cooper & Jacob (1946) Trans. AGU 27:526-534", tuple(notes))
 
 
-def _best(fits: Sequence[FittedSolution]) -> FittedSolution:
+def _carried(fits: Sequence[FittedSolution], levels: Sequence[Levels]) -> float:
+    """Return how many readings carry the news of one, 1 where residuals are free of each other.
+
+    (1 + r)/(1 - r) for residuals that resemble their neighbour by r, as a first-order autoregression has it (Bayley & Hammersley 1946, J. R. Statist. Soc.
+    Suppl. 8:184-197, from memory), r of the best fit brought from the sampled residuals to neighbours; r within chance counts as none.
+    """
+    usable = [f for f in fits if f.solution != "cooper-jacob" and math.isfinite(f.aicc)]
+    if not usable:
+        return 1.0
+    longest = max(one.time.size for one in levels)
+    sampled = min(longest, STREAK_SAMPLE)
+    streak = min(min(usable, key=lambda f: f.aicc).streak, 0.98)
+    if streak <= 2.0 / math.sqrt(sampled):
+        return 1.0
+    neighbour = streak ** (sampled / longest)
+    return (1.0 + neighbour) / (1.0 - neighbour)
+
+
+def _weighed(fit: FittedSolution, carry: float) -> float:
+    """Return AICc with the readings counted for what they carry: the misfit's part shrinks, the price of a parameter stays."""
+    price = 2.0 * (len(fit.parameters) + 1)
+    return (fit.aicc - price) / carry + price if math.isfinite(fit.aicc) else math.inf
+
+
+def _best(fits: Sequence[FittedSolution], carry: float) -> FittedSolution:
     """Return the fit of least AICc among those whose parameters the test fixes; two units of AICc do not pay for a parameter.
 
-    Among shapes that the test cannot tell apart and that have as many parameters, the plain aquifer without end stands first.
+    Among shapes that the test cannot tell apart and that have as many parameters, the plain aquifer without end stands first. Readings close in
+    time whose residuals run in streaks count for what they carry, or a logger's thousands would buy any shape.
     """
     usable = [f for f in fits if f.solution != "cooper-jacob"] or list(fits)
     fixed = [f for f in usable if not any(e.at_bound for e in f.parameters.values())] or usable
-    least = min(f.aicc for f in fixed)
-    near = [f for f in fixed if f.aicc <= least + 2.0]
-    return min(near, key=lambda f: (len(f.parameters), f.solution != "theis", f.aicc))
+    value = {f.solution: _weighed(f, carry) for f in fixed}
+    least = min(value.values())
+    near = [f for f in fixed if value[f.solution] <= least + 2.0]
+    return min(near, key=lambda f: (len(f.parameters), f.solution != "theis", value[f.solution]))
 
 
-def _compare(fits: Sequence[FittedSolution], best: FittedSolution) -> str:
+def _compare(fits: Sequence[FittedSolution], best: FittedSolution, carry: float) -> str:
     others = [f for f in fits if f is not best and f.solution != "cooper-jacob"]
     if not others:
         return best.sentence
-    rival = min(others, key=lambda f: f.aicc)
-    gap = rival.aicc - best.aicc
+    rival = min(others, key=lambda f: _weighed(f, carry))
+    gap = _weighed(rival, carry) - _weighed(best, carry)
     if gap < 2:
         how = f"The test cannot tell this from: {rival.title[0].lower()}{rival.title[1:]}."
     elif gap < 10:
