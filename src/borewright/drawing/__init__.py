@@ -6,6 +6,7 @@ What others call::
     living_section(section, *, width, height, medium="page" | "paper", units="metric", margins=False) -> str     the SVG
     charts.odds_chart, charts.drawdown_chart, charts.recovery_chart, charts.rating_chart, charts.pump_chart, charts.trilinear_chart,
     charts.margins_chart (each plain numbers in, SVG text out)
+    testcharts.residual_chart, testcharts.settling_chart, testcharts.yield_chart: the same, beside a pumping test
     font_folder() -> Path     the fonts that the drawings are measured with; a page that serves them shows what the paper shows
 
 On a page the root carries data-ground-y and data-scale (pixels per metre): depth = (y - data-ground-y) / data-scale; what can be tapped carries data-depth.

@@ -13,7 +13,12 @@ The web, the command line and the demo all call these; they hold the order of th
     stock.stock_to_order(book) -> Order; stock.summed([(title, materials), ...])
     bore.seal_failed(book, job, *, by, reason, ...) -> Entry                                                           (rig.sealed_off)
     onrig.what_now(job) -> WhatNow | None; onrig.measure_flow(book, job, method, readings, *, depth, by)  (rig.flow)
-    testing.fit_run(book, job, run, *, by), testing.rate_job(book, job, *, by)                            (test.fitted, test.rated)
+    testing.fit_run(book, job, run, *, by), testing.rate_job(book, job, *, by, neighbours=(), ...)        (test.fitted, test.rated)
+    joint.fit_together(hole, run, *, alone=False, solutions=None, hold=None) -> Together; joint.keep_fit(book, job, run, *, by, chosen=None, hold=None)
+    steps.step_result(hole, run), slugs.slug_result(hole, run, **geometry): what a step or a slug run tells
+    loggers.preview_levels(book, sha256, picks) -> Preview; loggers.keep_levels(book, job, run, sha256, picks, *, by)    (test.levels)
+    planning.keep_plan(book, job, inputs, *, by)                                                           (test.planned)
+    planning.settling(hole, run) -> Settling | None; effects.effects_of(job, given, times): neighbours and streams
     pump.choose(book, job, *, by, pump=, riser=PipeRun(...), main=, price_minor=, further_fall=, ...) -> Entry  (pump.chosen)
     supply.tell_demand(book, job, numbers, *, by, tank=), supply.tell_sun(book, job, irradiation, *, by)  (pump.demand, pump.sun)
     water.judge(book, job, values, *, use, by) -> Entry; water.rows_of_csv(text), water.as_kept(row)      (water.analysis)
