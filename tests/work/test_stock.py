@@ -88,10 +88,10 @@ def test_the_dose_is_for_the_water_of_this_bore(book, job):
 def test_settings_are_kept_whole_or_not_at_all(tmp_path):
     assert keep_design_settings(tmp_path, {"sump": 2.0}).sump == 2.0
     assert keep_design_settings(tmp_path, {"bag_mass": 42.6}).sump == 2.0
-    for given, field in (({"sump": -1.0}, "settings.sump"), ({"colour": "red"}, "colour"), ({"bits": []}, "settings.bits"), ({"sump": float("nan")}, "settings.sump"),
+    for wrong, field in (({"sump": -1.0}, "settings.sump"), ({"colour": "red"}, "colour"), ({"bits": []}, "settings.bits"), ({"sump": float("nan")}, "settings.sump"),
                          ({"open_share": 5.0}, "settings.open_share"), ({"most_lifts": 0}, "settings.most_lifts")):
         with pytest.raises(BadInput) as refused:
-            keep_design_settings(tmp_path, given)
+            keep_design_settings(tmp_path, wrong)
         assert refused.value.field == field
     assert (design_settings(tmp_path).sump, design_settings(tmp_path).bag_mass) == (2.0, 42.6)
     (tmp_path / "design.json").write_text("{")
