@@ -6,16 +6,18 @@ import argparse
 import json
 import sys
 from pathlib import Path
+from typing import Any
 
 from borewright.errors import BadInput
 
 
 def add_register(parser: argparse.ArgumentParser) -> None:
     """Declare the words of the command."""
-    verbs = parser.add_subparsers(dest="verb", required=True, metavar="load|list|prove")
+    verbs = parser.add_subparsers(dest="verb", required=True, metavar="load|list|prove|map")
     load = verbs.add_parser("load", help="read a register from files")
     load.add_argument("bores", metavar="BORES", help="CSV, Parquet, GeoJSON or spreadsheet: bore_id, lon, lat, depth_m are compulsory")
-    load.add_argument("--name", required=True, help="name to keep it under")
+    load.add_argument("--name", help="name to keep it under")
+    load.add_argument("--preview", action="store_true", help="show the first 20 rows as they would be read, and keep nothing")
     load.add_argument("--strikes", metavar="FILE", help="water strikes: bore_id, depth_m, yield_lps")
     load.add_argument("--intervals", metavar="FILE", help="logged ground: bore_id, from_m, to_m, lithology")
     load.add_argument("--columns", metavar="MAP.toml", help="column map: names, units, grid")
@@ -23,12 +25,19 @@ def add_register(parser: argparse.ArgumentParser) -> None:
     prove = verbs.add_parser("prove", help="how right the odds are at bores held out in blocks of ground")
     prove.add_argument("name", metavar="NAME")
     prove.add_argument("--need", required=True, help='flow that counts as enough, such as "0.25 L/s"')
-    for verb in (load, listed, prove):
+    prove.add_argument("--against-boosting", action="store_true", help="also score gradient boosting on place and depth (needs scikit-learn)")
+    from borewright.cli.oddsmap import add_map
+
+    for verb in (load, listed, prove, add_map(verbs)):
         verb.add_argument("--json", action="store_true", help="answer as JSON")
 
 
 def run_register(arguments: argparse.Namespace) -> int:
-    """Load, list or prove."""
+    """Load, list, prove or map."""
+    if arguments.verb == "map":
+        from borewright.cli.oddsmap import run_map
+
+        return run_map(arguments, _folder())
     return {"load": _load, "list": _list, "prove": _prove}[arguments.verb](arguments)
 
 
@@ -48,6 +57,13 @@ def _load(arguments: argparse.Namespace) -> int:
 
     from borewright.cli.output import print_json
     from borewright.siting import load_register
+
+    if arguments.preview:
+        from borewright.cli.oddsmap import run_preview
+
+        return run_preview(arguments)
+    if arguments.name is None:
+        raise BadInput("name", None, "is missing", "the name to keep the register under, such as --name orrin-vale")
 
     report = load_register(arguments.bores, name=arguments.name, strikes=arguments.strikes, intervals=arguments.intervals, columns=arguments.columns,
                            folder=_folder(), progress=_say)
@@ -89,14 +105,17 @@ def _prove(arguments: argparse.Namespace) -> int:
     from borewright.siting import open_register, proof_as_dict, prove
 
     need = parse(arguments.need, "flow", field="need").si
-    proof = prove(open_register(arguments.name, _folder()), need=need, progress=_say)
+    proof = prove(open_register(arguments.name, _folder()), need=need, boosting=arguments.against_boosting, progress=_say)
     if arguments.json:
         print_json(proof_as_dict(proof))
         return 0
     print(f"{proof.bores} bores held out in {proof.blocks} blocks; {100 * proof.share:.0f} % gave at least {show(need, 'flow')}")
     print(f"{'':26}{'Brier':>8}{'log score':>11}   (smaller is better)")
-    for words, brier, score in (("these odds", proof.brier, proof.log_score), ("base rate", proof.brier_base, proof.log_score_base),
-                                ("share of 25 nearest", proof.brier_neighbours, proof.log_score_neighbours)):
+    scores = [("these odds", proof.brier, proof.log_score), ("base rate", proof.brier_base, proof.log_score_base),
+              ("share of 25 nearest", proof.brier_neighbours, proof.log_score_neighbours)]
+    if proof.brier_boosting is not None:
+        scores.append(("gradient boosting", proof.brier_boosting, proof.log_score_boosting))
+    for words, brier, score in scores:
         print(f"{words:<26}{brier:>8.4f}{score:>11.4f}")
     print("\nodds told    bores    mean told    found   (80 % interval)")
     for row in proof.reliability:
@@ -111,6 +130,7 @@ def add_odds(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--sites", metavar="SITES.csv", help="many spots: lon,lat,depth_m,need_lps; one JSON line each")
     parser.add_argument("--need", help='flow that counts as enough, such as "15 L/min"')
     parser.add_argument("--depth", nargs="+", action="extend", metavar="M", help="depths to tell the odds for")
+    parser.add_argument("--own", action="store_true", help="count the firm's own finished bores in as well")
     parser.add_argument("--opinion", help='your own, counted as bores: "0.5 as 5 bores" or "0.6 by 70 m as 3 bores"')
     parser.add_argument("--json", action="store_true", help="answer as JSON")
 
@@ -120,6 +140,18 @@ def run_odds(arguments: argparse.Namespace) -> int:
     if (arguments.at is None) == (arguments.sites is None):
         raise BadInput("at", arguments.at, "one of --at and --sites is needed, not both", "--at LAT,LON or --sites SITES.csv")
     return _many(arguments) if arguments.sites else _one(arguments)
+
+
+def _register(arguments: argparse.Namespace) -> Any:
+    from borewright.siting import open_register
+
+    if not arguments.own:
+        return open_register(arguments.register, _folder())
+    from borewright.storage import open_job_book
+    from borewright.work.ownbores import register_with_own
+
+    with open_job_book() as book:
+        return register_with_own(book, arguments.register, _folder())
 
 
 def _place(text: str) -> tuple[float, float]:
@@ -134,7 +166,7 @@ def _place(text: str) -> tuple[float, float]:
 def _one(arguments: argparse.Namespace) -> int:
     from borewright.cli.output import print_json
     from borewright.quantities import parse, show
-    from borewright.siting import odds_as_dict, odds_at, open_register
+    from borewright.siting import odds_as_dict, odds_at
 
     if arguments.need is None:
         raise BadInput("need", None, "is missing", 'the flow that counts as enough, such as --need "15 L/min"')
@@ -143,7 +175,7 @@ def _one(arguments: argparse.Namespace) -> int:
     depths = None
     if arguments.depth:
         depths = [parse(d, "depth", field="depth", default_unit="m").si for words in arguments.depth for d in words.split(",") if d]
-    register = open_register(arguments.register, _folder())
+    register = _register(arguments)
     odds = odds_at(register, latitude, longitude, need=need, depths=depths, opinion=arguments.opinion)
     if arguments.json:
         print_json(odds_as_dict(odds))
@@ -169,7 +201,7 @@ def _many(arguments: argparse.Namespace) -> int:
     import numpy as np
     import polars as pl
 
-    from borewright.siting import odds_at_sites, open_register
+    from borewright.siting import odds_at_sites
 
     path = Path(arguments.sites)
     try:
@@ -188,7 +220,7 @@ def _many(arguments: argparse.Namespace) -> int:
         values[name] = numbers.to_numpy()
     if not len(frame):
         return 0
-    register = open_register(arguments.register, _folder())
+    register = _register(arguments)
     odds = odds_at_sites(register, values["lat"], values["lon"], need=values["need_lps"] * 1e-3, depth=values["depth_m"])
     lines = []
     for i in range(len(frame)):

@@ -52,7 +52,7 @@ def odds_map(p: Sequence[Sequence[float]], *, west: float, south: float, east: f
     # A very long or very tall area keeps its shape and takes less of the sheet.
     scale = min((right - left) / across, 1.4 * width / (north - south))
     right, bottom = left + across * scale, top + (north - south) * scale
-    height = bottom + size * 7.6
+    height = bottom + size * 8.6
     need_words, depth_words = show(need, "flow", system=units), show(depth, "depth", system=units)
     title = f"Odds of at least {need_words} by {depth_words}"
     told = [v for row in p for v in row if math.isfinite(v)]
@@ -74,8 +74,8 @@ def odds_map(p: Sequence[Sequence[float]], *, west: float, south: float, east: f
             sheet.add("circle", cx=x, cy=y, r=float(size * (0.2 if wet is None else 0.3)), fill=PAPER if wet is False else INK, stroke=PAPER if wet else INK, stroke_width=0.8)
     sheet.rect(left, top, right - left, bottom - top, colour=INK, weight=0.9)
     _frame(sheet, west, south, east, north, left, top, right, bottom, size)
-    _bar(sheet, left, bottom + size * 3.0, right, scale, size, units)
-    _legend(sheet, left, bottom + size * 5.0, width, size, bool(bores))
+    _bar(sheet, left, bottom + size * 2.7, right, scale, size, units)
+    _legend(sheet, left, bottom + size * 6.2, width, size, bool(bores))
     return str(sheet)
 
 
@@ -153,7 +153,7 @@ def _bar(sheet: Sheet, left: float, y: float, right: float, scale: float, size: 
     """Draw the scale bar, true at the middle latitude, and which way is north."""
     unit, metres = ("km", 1000.0) if units == "metric" else ("mi", 1609.344)
     whole = (right - left) / scale * _DEGREE / metres
-    step = nice_step(whole * 0.35, 2)
+    step = nice_step(whole * 0.2, 2)
     length = step * metres / _DEGREE * scale
     for k in range(2):
         sheet.rect(left + k * length, y, length, size * 0.5, fill=INK if k == 0 else PAPER, colour=INK, weight=0.8)

@@ -16,6 +16,8 @@ What others call::
     write_archive(entries, attachments, stream, *, made) -> None        everything of a firm or a job, to restore byte for byte
     read_archive(path) -> Archive(entries, attachments; .each_attachment())
     read_any(path) -> Import(format, bores | archive)                   finds the format by content, not by name
+    map_as_geojson(odds_map) -> str             a map of odds: a polygon a cell
+    map_as_geotiff(odds_map) -> bytes           the same as four bands
     write_jobs(book, jobs, format, path, *, hole=None) -> size          what a page or command does to write; FORMATS says ending and words
     bring_in(book, path, *, by, dry_run=False) -> Brought               and to read in: all of a file, or nothing
 
@@ -36,6 +38,7 @@ _WHERE = {
     "waterml": ("write_levels",),
     "ics": ("write_calendar",),
     "archive": ("Archive", "read_archive", "write_archive"),
+    "oddsmap": ("map_as_geojson", "map_as_geotiff"),
     "reading": ("Import", "read_any"),
 }
 _MODULE = {name: module for module, names in _WHERE.items() for name in names}

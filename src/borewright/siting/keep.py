@@ -17,10 +17,10 @@ from borewright.siting.fields import Field
 from borewright.siting.habits import Habit
 from borewright.siting.load import LoadReport, read_register, write_refused
 from borewright.siting.model import Layer, OddsModel, fit_model
-from borewright.siting.register import Register, save_register
+from borewright.siting.register import Register, save_register, together
 from borewright.siting.shape import Shape
 
-__all__ = ["list_registers", "load_register", "model_of", "open_register", "registers_folder"]
+__all__ = ["joined", "list_registers", "load_register", "model_of", "open_register", "registers_folder"]
 
 _MODEL = "model.npz"
 _MODEL_FORMAT = 1
@@ -94,6 +94,20 @@ def load_register(bores: Path | str, *, name: str, strikes: Path | str | None = 
     path = Path(bores)
     beside = write_refused(report, path.with_name(path.stem + ".refused.csv")) if report.refused else None
     return replace(report, refused_file=beside or inside)
+
+
+def joined(register: Register, other: Register) -> Register:
+    """Return two registers as one, its model fitted from the first's: widths and spreads stand, what the bores say is learned anew.
+
+    A register too thin for a model of its own gains one here, if the two together are enough.
+    """
+    both = together(register, other)
+    try:
+        start = model_of(register)
+    except Refused:
+        return both
+    both.__dict__["_model"] = fit_model(both, start=start, turns=2)
+    return both
 
 
 def list_registers(folder: Path | str | None = None) -> list[dict]:

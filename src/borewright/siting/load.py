@@ -19,7 +19,7 @@ from borewright.siting.register import Intervals, Register, Strikes, check_name
 if TYPE_CHECKING:
     import polars as pl
 
-__all__ = ["LoadReport", "RefusedRow", "read_register", "write_refused"]
+__all__ = ["LoadReport", "Preview", "PreviewRow", "RefusedRow", "preview", "read_register", "write_refused"]
 
 DEEPEST = 5_000.0  # deeper than any water bore [m]
 GREATEST = 2.0  # more than any bore gives [m3/s]
@@ -232,6 +232,71 @@ def _repeats(names: pl.Series) -> np.ndarray:
     return (~names.is_first_distinct()).to_numpy()
 
 
+@dataclass(frozen=True, slots=True)
+class _Bores:
+    """The columns of a file of bores in SI, row by row, and which rows are kept; `again` repeats another row with no date."""
+
+    bore_id: np.ndarray
+    lon: np.ndarray
+    lat: np.ndarray
+    depth: np.ndarray
+    flow: np.ndarray
+    wet: np.ndarray
+    elevation: np.ndarray
+    static_level: np.ndarray
+    first_water: np.ndarray
+    conductivity: np.ndarray
+    drilled_on: np.ndarray
+    picked_by: np.ndarray
+    keep: np.ndarray
+    again: np.ndarray
+    left_out: dict[str, int]
+
+
+def _take_bores(sheet: _Sheet, columns: ColumnMap) -> _Bores:
+    """Return what the rows hold, refusing on the sheet those that cannot be used."""
+    import polars as pl
+
+    bore_id = sheet.text("bore_id")
+    x, _ = sheet.number("lon", bad="a longitude in degrees, or an easting with its grid in the column map")
+    y, _ = sheet.number("lat", bad="a latitude in degrees, or a northing with its grid in the column map")
+    lon, lat = _to_degrees(x, y, columns.crs)
+    depth, _ = sheet.number("depth", bad="the depth drilled")
+    flow, _ = sheet.number("flow", bad="a yield, or nothing where none was recorded")
+    sheet.refuse(bore_id == "", "bore_id", "is missing", "a name for the bore")
+    sheet.refuse(np.isnan(lon) | (np.abs(lon) > 180), "lon", "is no longitude", "a place between -180 and 180 degrees")
+    sheet.refuse(np.isnan(lat) | (np.abs(lat) > 90), "lat", "is no latitude", "a place between -90 and 90 degrees")
+    sheet.refuse((lon == 0) & (lat == 0), "lon", "is 0, 0: a blank, not a place", "the place of the bore")
+    sheet.refuse(np.isnan(depth), "depth", "is missing", "the depth drilled")
+    sheet.refuse(depth <= 0, "depth", "must be above zero", "the depth drilled, positive down")
+    sheet.refuse(depth > DEEPEST, "depth", "is deeper than any water bore", f"at most {DEEPEST:g} m; is the unit right?")
+    sheet.refuse(flow < 0, "flow", "must not be below zero", "a yield, 0 for dry")
+    sheet.refuse(flow > GREATEST, "flow", "is more than any bore gives", f"at most {1000 * GREATEST:g} L/s; is the unit right?")
+    sheet.refuse(_repeats(pl.Series(np.where(sheet.reason < 0, bore_id, ""), dtype=pl.String)) & (sheet.reason < 0), "bore_id",
+                 "repeats a bore above", "one row per bore")
+    drilled_on = sheet.text("drilled_on")
+    key = pl.DataFrame({"a": np.round(lon, 6), "b": np.round(lat, 6), "c": depth, "d": np.nan_to_num(flow, nan=-1.0), "e": pl.Series(drilled_on, dtype=pl.String)})
+    live = pl.Series(sheet.reason < 0)
+    again = np.zeros(len(bore_id), bool)
+    again[live.to_numpy()] = ~key.filter(live).select(pl.struct(pl.all()).is_first_distinct()).to_series().to_numpy()
+    # Two bores that share everything but their name and have no date may be two bores; the same date as well is the same bore.
+    sheet.refuse(again & (drilled_on != ""), "bore_id", "is the same place, date, depth and yield as a bore above", "one row per bore")
+    keep = sheet.reason < 0
+    optional, left_out = {}, {}
+    for what in ("elevation", "static_level", "first_water", "conductivity"):
+        values, wrong = sheet.number(what, bad="")
+        if what == "first_water":
+            wrong = wrong | (values > depth + 0.5) | (values < 0)
+        elif what == "static_level":
+            wrong = wrong | (np.abs(values) > DEEPEST) | (values > depth + 5)
+        elif what == "conductivity":
+            wrong = wrong | (values < 0)
+        left_out[what] = int((wrong & keep).sum())
+        optional[what] = np.where(wrong, np.nan, values)
+    return _Bores(bore_id, lon, lat, depth, flow, _wet(sheet.text("status"), columns), **optional, drilled_on=drilled_on,
+                  picked_by=sheet.text("picked_by"), keep=keep, again=again & keep, left_out=left_out)
+
+
 def read_register(bores: Path | str, *, name: str, strikes: Path | str | None = None, intervals: Path | str | None = None, columns: ColumnMap = CANONICAL,
                   progress: Callable[[str], None] = lambda step: None) -> tuple[Register, LoadReport]:
     """Return the register that files hold, and a report of what was refused or doubted; nothing is written.
@@ -258,54 +323,18 @@ def read_register(bores: Path | str, *, name: str, strikes: Path | str | None = 
     sheet = _Sheet(path.name, _open(path, columns), columns.bores, columns.decimal)
     for what in ("bore_id", "lon", "lat", "depth"):
         sheet.need(what)
-    bore_id = sheet.text("bore_id")
-    x, _ = sheet.number("lon", bad="a longitude in degrees, or an easting with its grid in the column map")
-    y, _ = sheet.number("lat", bad="a latitude in degrees, or a northing with its grid in the column map")
-    lon, lat = _to_degrees(x, y, columns.crs)
-    depth, _ = sheet.number("depth", bad="the depth drilled")
-    flow, _ = sheet.number("flow", bad="a yield, or nothing where none was recorded")
-    sheet.refuse(bore_id == "", "bore_id", "is missing", "a name for the bore")
-    sheet.refuse(np.isnan(lon) | (np.abs(lon) > 180), "lon", "is no longitude", "a place between -180 and 180 degrees")
-    sheet.refuse(np.isnan(lat) | (np.abs(lat) > 90), "lat", "is no latitude", "a place between -90 and 90 degrees")
-    sheet.refuse((lon == 0) & (lat == 0), "lon", "is 0, 0: a blank, not a place", "the place of the bore")
-    sheet.refuse(np.isnan(depth), "depth", "is missing", "the depth drilled")
-    sheet.refuse(depth <= 0, "depth", "must be above zero", "the depth drilled, positive down")
-    sheet.refuse(depth > DEEPEST, "depth", "is deeper than any water bore", f"at most {DEEPEST:g} m; is the unit right?")
-    sheet.refuse(flow < 0, "flow", "must not be below zero", "a yield, 0 for dry")
-    sheet.refuse(flow > GREATEST, "flow", "is more than any bore gives", f"at most {1000 * GREATEST:g} L/s; is the unit right?")
-    sheet.refuse(_repeats(pl.Series(np.where(sheet.reason < 0, bore_id, ""), dtype=pl.String)) & (sheet.reason < 0), "bore_id",
-                 "repeats a bore above", "one row per bore")
-    drilled_on = sheet.text("drilled_on")
-    key = pl.DataFrame({"a": np.round(lon, 6), "b": np.round(lat, 6), "c": depth, "d": np.nan_to_num(flow, nan=-1.0), "e": pl.Series(drilled_on, dtype=pl.String)})
-    live = pl.Series(sheet.reason < 0)
-    again = np.zeros(len(bore_id), bool)
-    again[live.to_numpy()] = ~key.filter(live).select(pl.struct(pl.all()).is_first_distinct()).to_series().to_numpy()
-    # Two bores that share everything but their name and have no date may be two bores; the same date as well is the same bore.
-    sheet.refuse(again & (drilled_on != ""), "bore_id", "is the same place, date, depth and yield as a bore above", "one row per bore")
-    keep = sheet.reason < 0
-    refused = sheet.refused(bore_id)
+    found = _take_bores(sheet, columns)
+    keep = found.keep
+    refused = sheet.refused(found.bore_id)
     if not keep.any():
         first = refused[0] if refused else None
         raise BadInput(first.field if first else "file", first.value if first else path.name, f"no row of {path.name} can be used" +
                        (f"; the first: {first.problem}" if first else ": it has none"), first.want if first else "at least one bore")
-    advisories: list[Advisory] = []
-    optional = {}
-    for what in ("elevation", "static_level", "first_water", "conductivity"):
-        values, wrong = sheet.number(what, bad="")
-        if what == "first_water":
-            wrong = wrong | (values > depth + 0.5) | (values < 0)
-        elif what == "static_level":
-            wrong = wrong | (np.abs(values) > DEEPEST) | (values > depth + 5)
-        elif what == "conductivity":
-            wrong = wrong | (values < 0)
-        count = int((wrong & keep).sum())
-        if count:
-            advisories.append(Advisory("value-left-out", "note", f"{what.replace('_', ' ')}: {count} values made no sense and were left out; the bores were kept", path.name))
-        optional[what] = np.where(wrong, np.nan, values)[keep]
-    wet = _wet(sheet.text("status"), columns)
-    index = pl.DataFrame({"bore_id": pl.Series(bore_id[keep], dtype=pl.String), "bore": np.arange(keep.sum())})
+    advisories = [Advisory("value-left-out", "note", f"{what.replace('_', ' ')}: {count} values made no sense and were left out; the bores were kept", path.name)
+                  for what, count in found.left_out.items() if count]
+    index = pl.DataFrame({"bore_id": pl.Series(found.bore_id[keep], dtype=pl.String), "bore": np.arange(keep.sum())})
     progress("reading strikes and ground")
-    kept_depth = depth[keep]
+    kept_depth = found.depth[keep]
     found_strikes = found_intervals = None
     if strikes is not None:
         found_strikes, more = _read_strikes(Path(strikes), columns, index, kept_depth)
@@ -316,14 +345,96 @@ def read_register(bores: Path | str, *, name: str, strikes: Path | str | None = 
         if unknown:
             shown = ", ".join(unknown[:8])
             advisories.append(Advisory("unknown-ground", "note", f"{len(unknown)} descriptions of ground hold no word that is known ({shown})", Path(intervals).name))
-    register = Register.of(
-        name, lon=lon[keep], lat=lat[keep], depth=kept_depth, bore_id=bore_id[keep], flow=flow[keep], wet=wet[keep], **optional,
-        drilled_on=drilled_on[keep], picked_by=sheet.text("picked_by")[keep], strikes=found_strikes, intervals=found_intervals)
+    columns_kept = {what: getattr(found, what)[keep] for what in ("bore_id", "lon", "lat", "flow", "wet", "elevation", "static_level", "first_water",
+                                                                  "conductivity", "drilled_on", "picked_by")}
+    register = Register.of(name, depth=kept_depth, **columns_kept, strikes=found_strikes, intervals=found_intervals)
     progress("looking for doubts")
-    advisories += _doubts(register, again & keep)
-    report = LoadReport(name, len(bore_id), int(keep.sum()), 0 if found_strikes is None else len(found_strikes.bore),
+    advisories += _doubts(register, found.again)
+    report = LoadReport(name, len(keep), int(keep.sum()), 0 if found_strikes is None else len(found_strikes.bore),
                         0 if found_intervals is None else len(found_intervals.bore), tuple(refused), None, tuple(advisories))
     return register, report
+
+
+@dataclass(frozen=True, slots=True)
+class PreviewRow:
+    """One row as it would be read: its number, its values in SI by what they are (None where blank), and why it is refused, if it is."""
+
+    row: int
+    values: dict[str, float | str | None]
+    refused: RefusedRow | None
+
+
+@dataclass(frozen=True)
+class Preview:
+    """The first rows of a file of bores under a column map; nothing is kept.
+
+    Attributes
+    ----------
+    file : str
+    headings : tuple of str
+        The file's own columns.
+    found : dict of str to str
+        What a register holds, and the column it was found in.
+    missing : tuple of BadInput
+        Compulsory columns that were not found.
+    rows : tuple of PreviewRow
+    advisories : tuple of Advisory
+    """
+
+    file: str
+    headings: tuple[str, ...]
+    found: dict[str, str]
+    missing: tuple[BadInput, ...]
+    rows: tuple[PreviewRow, ...]
+    advisories: tuple[Advisory, ...] = ()
+
+
+def preview(bores: Path | str, columns: ColumnMap = CANONICAL, *, rows: int = 20) -> Preview:
+    """Return the first rows of a file of bores as they would be read, each with its refusal.
+
+    Parameters
+    ----------
+    bores : path
+        CSV, Parquet, GeoJSON or spreadsheet.
+    columns : ColumnMap
+        The map that is tried.
+    rows : int
+        How many rows.
+
+    Raises
+    ------
+    BadInput
+        A file that cannot be read, an unknown grid. A compulsory column that is missing does not raise: it is listed.
+    """
+    if not 1 <= rows <= 1000:
+        raise BadInput("rows", rows, "is not a number of rows to show", "1 to 1000")
+    path = Path(bores)
+    sheet = _Sheet(path.name, _open(path, columns).head(rows), columns.bores, columns.decimal)
+    missing = []
+    for what in ("bore_id", "lon", "lat", "depth"):
+        try:
+            sheet.need(what)
+        except BadInput as error:
+            missing.append(error)
+    places = {what: sheet.find(what) for what in columns.bores}
+    found = _take_bores(sheet, columns)
+    reasons = {r.row: r for r in sheet.refused(found.bore_id)}
+    names = ("bore_id", "lon", "lat", "depth", "flow", "wet", "elevation", "static_level", "first_water", "conductivity", "drilled_on", "picked_by")
+    shown = []
+    for i in range(len(found.keep)):
+        values = {}
+        for what in names:
+            value = getattr(found, what)[i]
+            if what == "wet":
+                values[what] = None if value < 0 else "wet" if value else "dry"
+            elif isinstance(value, str):
+                values[what] = value or None
+            else:
+                values[what] = float(value) if np.isfinite(value) else None
+        shown.append(PreviewRow(i + 1, values, reasons.get(i + 1)))
+    notes = tuple(Advisory("value-left-out", "note", f"{what.replace('_', ' ')}: {count} values made no sense and would be left out", path.name)
+                  for what, count in found.left_out.items() if count)
+    return Preview(path.name, tuple(sheet.frame.columns), {k: v for k, v in places.items() if v}, tuple(missing), tuple(shown), notes)
 
 
 def _wet(status: np.ndarray, columns: ColumnMap) -> np.ndarray:

@@ -177,10 +177,8 @@ def map_of_odds(register: Register, area: Sequence[Any], *, need: float, depth: 
     tiles = [(slice(i, min(i + _TILE, rows)), slice(j, min(j + _TILE, columns))) for i in range(0, rows, _TILE) for j in range(0, columns, _TILE)]
     layers = np.full((4, rows, columns), np.nan)
     work = [(lon[c], lat[r], inside[r, c], float(need), float(depth)) for r, c in tiles]
-    done = 0
-    for i, found in _worked(register, work, client):
+    for done, (i, found) in enumerate(_worked(register, work, client), 1):
         layers[:, tiles[i][0], tiles[i][1]] = found
-        done += 1
         progress(done, len(tiles))
     return replace(out, p=layers[0], low=layers[1], high=layers[2], effective_records=layers[3], advisories=_doubts(layers[0], layers[3], inside))
 

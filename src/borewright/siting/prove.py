@@ -56,6 +56,8 @@ class Proof:
     brier_neighbours, log_score_neighbours : float
         Of the share among the 25 nearest bores of the other blocks.
     reliability : tuple of ReliabilityBin
+    brier_boosting, log_score_boosting : float or None
+        Of scikit-learn's gradient boosting on place and depth, where it was asked for.
     """
 
     need: float
@@ -69,6 +71,8 @@ class Proof:
     log_score_base: float
     log_score_neighbours: float
     reliability: tuple[ReliabilityBin, ...]
+    brier_boosting: float | None = None
+    log_score_boosting: float | None = None
 
 
 def outcomes(register: Register, need: float) -> np.ndarray:
@@ -143,7 +147,7 @@ def _reliability(p: np.ndarray, y: np.ndarray) -> tuple[ReliabilityBin, ...]:
     return tuple(out)
 
 
-def prove(register: Register, *, need: float, folds: int = 5, progress: Callable[[str], None] = lambda step: None) -> Proof:
+def prove(register: Register, *, need: float, folds: int = 5, boosting: bool = False, progress: Callable[[str], None] = lambda step: None) -> Proof:
     """Return how right the odds are at bores held out in blocks of ground.
 
     Parameters
@@ -152,6 +156,8 @@ def prove(register: Register, *, need: float, folds: int = 5, progress: Callable
         Flow that counts as enough [m3/s].
     folds : int
         Parts into which the blocks are dealt; each is held out in turn.
+    boosting : bool
+        Also score scikit-learn's gradient boosting on the same features: the bore's place and depth.
     progress : callable
         Told the name of each step.
 
@@ -160,7 +166,7 @@ def prove(register: Register, *, need: float, folds: int = 5, progress: Callable
     OutOfDomain
         A need that is not above zero.
     Refused
-        Too few bores with a known outcome, or all with the same.
+        Too few bores with a known outcome, or all with the same; boosting asked for where scikit-learn is not installed.
 
     Notes
     -----
@@ -168,6 +174,7 @@ def prove(register: Register, *, need: float, folds: int = 5, progress: Callable
     the record: did this bore, ended where it was, give the need?
     """
     require_positive(need=need)
+    guess_by_trees = _boosting() if boosting else None
     if not 2 <= folds <= 20:
         raise OutOfDomain("folds", folds, "cannot divide the ground", "2 to 20")
     outcome = outcomes(register, need)
@@ -184,7 +191,7 @@ def prove(register: Register, *, need: float, folds: int = 5, progress: Callable
     held = asked if len(asked) <= _MOST else asked[np.sort(np.random.default_rng(0).choice(len(asked), _MOST, replace=False))]
     fold_of = np.full(len(register), -1)
     fold_of[asked] = fold
-    p, base, near = np.empty(len(held)), np.empty(len(held)), np.empty(len(held))
+    p, base, near, trees = np.empty((4, len(held)))
     for f in range(folds):
         progress(f"part {f + 1} of {folds}")
         mine = np.flatnonzero(fold_of[held] == f)
@@ -195,10 +202,31 @@ def prove(register: Register, *, need: float, folds: int = 5, progress: Callable
         p[mine] = as_drilled(model, out_of_fold, need, register.lon[where], register.lat[where], register.depth[where])
         base[mine] = outcome[train].mean()
         near[mine] = _neighbour_share(register, train, where, outcome)
+        if guess_by_trees:
+            trees[mine] = guess_by_trees(register, train, where, outcome)
     y = outcome[held].astype(float)
     brier = lambda guess: float(((guess - y) ** 2).mean())
     return Proof(need, len(held), len(groups), float(y.mean()), brier(p), brier(base), brier(near), _log_score(p, y), _log_score(base, y),
-                 _log_score(near, y), _reliability(p, y))
+                 _log_score(near, y), _reliability(p, y), brier(trees) if boosting else None, _log_score(trees, y) if boosting else None)
+
+
+def _boosting() -> Callable[[Register, np.ndarray, np.ndarray, np.ndarray], np.ndarray]:
+    """Return a guess by boosted trees fitted to the other blocks' bores; raise Refused where scikit-learn is not installed."""
+    try:
+        from sklearn.ensemble import GradientBoostingClassifier, HistGradientBoostingClassifier
+    except ImportError as error:
+        raise Refused("the comparison with gradient boosting needs scikit-learn, which is not installed: pip install scikit-learn") from error
+
+    def guess(register: Register, train: np.ndarray, where: np.ndarray, outcome: np.ndarray) -> np.ndarray:
+        if outcome[train].min() == outcome[train].max():
+            return np.full(len(where), float(outcome[train][0]))
+        # Ten thousand bores and more: the binned kind is as good and far quicker.
+        trees = (HistGradientBoostingClassifier if len(train) > 10_000 else GradientBoostingClassifier)(random_state=0)
+        features = np.column_stack([register.places, register.depth])
+        trees.fit(features[train], outcome[train])
+        return trees.predict_proba(features[where])[:, 1]
+
+    return guess
 
 
 def _neighbour_share(register: Register, train: np.ndarray, where: np.ndarray, outcome: np.ndarray) -> np.ndarray:
@@ -216,7 +244,7 @@ def proof_as_dict(proof: Proof) -> dict[str, Any]:
         "log_score_neighbours": proof.log_score_neighbours,
         "reliability": [{"low": b.low, "high": b.high, "count": b.count, "told": b.told, "found": b.found, "found_low": b.found_low, "found_high": b.found_high}
                         for b in proof.reliability],
-    }
+    } | ({} if proof.brier_boosting is None else {"brier_boosting": proof.brier_boosting, "log_score_boosting": proof.log_score_boosting})
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ import numpy as np
 from borewright.errors import BadInput, NotFound, StoreError
 from borewright.siting.fields import places
 
-__all__ = ["Intervals", "Register", "Strikes", "check_name", "list_registers", "open_register", "save_register"]
+__all__ = ["Intervals", "Register", "Strikes", "check_name", "list_registers", "open_register", "save_register", "together"]
 
 FORMAT = 1
 
@@ -111,6 +111,11 @@ class Register:
             out[name] = known if known.any() else None
         return out
 
+    def marks(self) -> list[tuple[float, float, bool | None]]:
+        """Return (longitude, latitude, wet) of each bore, None where nothing is said: for a map."""
+        wet = np.where((self.wet == 1) | (self.flow > 0), 1, np.where((self.wet == 0) | (self.flow == 0), 0, -1))
+        return [(x, y, None if w < 0 else w == 1) for x, y, w in zip(self.lon.tolist(), self.lat.tolist(), wet.tolist(), strict=True)]
+
     def subset(self, keep: np.ndarray) -> Register:
         """Return the register of the bores kept (a mask), with their strikes and intervals."""
         keep = np.asarray(keep, bool)
@@ -153,6 +158,27 @@ class Register:
         return cls(name, bore_id[order], lon[order], lat[order], depth[order], flow[order], wet[order], number(elevation)[order],
                    number(static_level)[order], number(first_water)[order], number(conductivity)[order], text(drilled_on)[order],
                    text(picked_by)[order], strikes, intervals)
+
+
+def together(register: Register, other: Register) -> Register:
+    """Return two registers as one under the first's name; a bore of the other with a name already taken keeps it with the register's own before it.
+
+    Strikes and intervals of either count; where only one has them, the bores of the other have none on record.
+    """
+    n = len(register)
+    taken = set(register.bore_id.tolist())
+    named = np.array([f"{other.name}: {b}" if b in taken else b for b in other.bore_id.tolist()], dtype=object)
+    both = {f.name: np.concatenate([getattr(register, f.name), named if f.name == "bore_id" else getattr(other, f.name)])
+            for f in fields(Register) if f.name not in ("name", "strikes", "intervals")}
+
+    def joined(name: str, kind: type):
+        mine, theirs = getattr(register, name), getattr(other, name)
+        if mine is None and theirs is None:
+            return None
+        mine, theirs = mine or kind(), theirs or kind()
+        return kind(*(np.concatenate([getattr(mine, f.name), getattr(theirs, f.name) + (n if f.name == "bore" else 0)]) for f in fields(kind)))
+
+    return Register.of(register.name, **both, strikes=joined("strikes", Strikes), intervals=joined("intervals", Intervals))
 
 
 def check_name(name: str) -> str:
