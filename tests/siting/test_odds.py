@@ -243,3 +243,21 @@ def test_a_register_is_never_changed_by_asking(small):
     copy = replace(register)
     odds_at(register, -38.5, -18.3, need=0.25e-3)
     np.testing.assert_array_equal(copy.flow, register.flow)
+
+
+def test_the_column_is_worked_out_once_and_only_when_asked(monkeypatch, tmp_path):
+    """The odds alone do not pay for the ground; asked twice, it is the same object."""
+    from borewright.demo.district import Recipe, make_district
+    from borewright.siting import load_register, open_register
+    from borewright.siting import odds as module
+
+    district = make_district(Recipe(bores=120))
+    asked = []
+    real = module.expected_column
+    monkeypatch.setattr(module, "expected_column", lambda *a: asked.append(1) or real(*a))
+    paths = district.write(tmp_path)
+    load_register(paths["bores"], strikes=paths["strikes"], intervals=paths["intervals"], name="small", folder=tmp_path)
+    told = module.odds_at(open_register("small", tmp_path), -38.46, -18.22, need=0.25e-3)
+    assert asked == []
+    assert told.column is told.column and asked == [1]
+    assert told.column.probability.sum(axis=1) == pytest.approx(1.0)

@@ -14,10 +14,11 @@ from borewright.siting.model import OddsModel
 from borewright.siting.prospect import ExpectedColumn
 from borewright.siting.register import Register
 
-__all__ = ["expected_column", "weighted_quantiles"]
+__all__ = ["column_doubts", "expected_column", "weighted_quantiles"]
 
 _LOGS = 40
 _QUANTILES = (0.1, 0.25, 0.5, 0.75, 0.9)
+_FEWEST_LOGS = 3
 # Where no bore has a log: loose ground over rock, so wide that nobody takes it for knowledge. Common practice, no source.
 _UNKNOWN_ROCKHEAD = (12.0, 0.9)
 
@@ -51,8 +52,17 @@ def _quantiles(values: np.ndarray, weight: np.ndarray) -> dict[float, float]:
     return {q: float(np.interp(q, at, values)) for q in _QUANTILES}
 
 
-def expected_column(register: Register, model: OddsModel, belief: Belief, near: Around, deepest: float) -> tuple[ExpectedColumn, list[Advisory]]:
-    """Return the belief about the ground under a spot, from the logs around it.
+def column_doubts(register: Register, near: Around) -> list[Advisory]:
+    """Return what to doubt of the ground expected under a spot, without working the ground out."""
+    if register.intervals is None:
+        return [Advisory("ground-unknown", "doubt", "No bore of this register has a log: the ground shown is a guess, loose ground over rock.", "column")]
+    if len(_neighbours(near, register.logged, _LOGS)[0]) < _FEWEST_LOGS:
+        return [Advisory("ground-unknown", "doubt", "Fewer than 3 logs stand near: the ground shown is a guess, loose ground over rock.", "column")]
+    return []
+
+
+def expected_column(register: Register, model: OddsModel, belief: Belief, near: Around, deepest: float) -> ExpectedColumn:
+    """Return the belief about the ground under a spot, from the logs around it; what to doubt of it is `column_doubts`.
 
     Notes
     -----
@@ -60,11 +70,11 @@ def expected_column(register: Register, model: OddsModel, belief: Belief, near: 
     falls on the rockhead expected here; below the last log the deepest ground known goes on.
     """
     if register.intervals is None:
-        return _unknown(deepest), [Advisory("ground-unknown", "doubt", "No bore of this register has a log: the ground shown is a guess, loose ground over rock.", "column")]
+        return _unknown(deepest)
     edges, middle = _cells(deepest)
     rows, weight = _neighbours(near, register.logged, _LOGS)
-    if len(rows) < 3:
-        return _unknown(deepest), [Advisory("ground-unknown", "doubt", "Fewer than 3 logs stand near: the ground shown is a guess, loose ground over rock.", "column")]
+    if len(rows) < _FEWEST_LOGS:
+        return _unknown(deepest)
     rockheads = register_rockheads(register)[rows]
     quantiles = _rockhead(model, belief, rockheads, weight)
     chance = _stretched_logs(register, rows, weight, rockheads, quantiles, middle)
@@ -76,7 +86,7 @@ def expected_column(register: Register, model: OddsModel, belief: Belief, near: 
     chance /= np.maximum(chance.sum(axis=1, keepdims=True), 1e-12)
     used = np.flatnonzero(chance.sum(axis=0) > 0)
     names = list(GROUND)
-    return ExpectedColumn(edges, tuple(names[i] for i in used), chance[:, used], quantiles, float(weight.sum() ** 2 / (weight**2).sum())), []
+    return ExpectedColumn(edges, tuple(names[i] for i in used), chance[:, used], quantiles, float(weight.sum() ** 2 / (weight**2).sum()))
 
 
 def _stretched_logs(register: Register, rows: np.ndarray, weight: np.ndarray, rockheads: np.ndarray, quantiles: dict[float, float], middle: np.ndarray) -> np.ndarray:

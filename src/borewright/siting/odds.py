@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import numpy as np
 
@@ -19,7 +20,7 @@ from borewright.errors import (
 )
 from borewright.quantities import show
 from borewright.siting.belief import Around, Belief, around, belief_at, belief_from
-from borewright.siting.column import expected_column, weighted_quantiles
+from borewright.siting.column import column_doubts, expected_column, weighted_quantiles
 from borewright.siting.compound import EnoughTable, NeedBelow, chance_each, enough_table, strikes_by_depth
 from borewright.siting.keep import model_of
 from borewright.siting.model import OddsModel
@@ -86,7 +87,8 @@ class Odds:
     effective_records : float
         Bores' worth of record behind the figure: each counted by the square of its correlation with this spot [-].
     prospect : WaterProspect
-    column : ExpectedColumn
+    column_of : callable
+        Gives the expected column, worked out when it is first asked for: the odds alone do not need it.
     nearest : tuple of NearBore
     opinion : Opinion or None
     from_records : tuple of DepthOdds
@@ -107,12 +109,17 @@ class Odds:
     conductivity: dict[float, float]
     effective_records: float
     prospect: WaterProspect
-    column: ExpectedColumn
+    column_of: Callable[[], ExpectedColumn] = dataclasses.field(repr=False, compare=False)
     nearest: tuple[NearBore, ...]
     opinion: Opinion | None
     from_records: tuple[DepthOdds, ...]
     sentence: str
     advisories: tuple[Advisory, ...]
+
+    @property
+    def column(self) -> ExpectedColumn:
+        """The ground expected under the spot."""
+        return self.column_of()
 
 
 @dataclass(frozen=True, slots=True)
@@ -333,8 +340,9 @@ def odds_at(register: Register, latitude: float, longitude: float, *, need: floa
     if opinion is not None:
         prospect = _with_opinion(prospect, opinion, need, min(opinion.depth or float(chosen[-1]), float(prospect.depth_edges[-1])))
         told = tuple(_told(model, belief, prospect, need, chosen, expected, (prospect.scale_shape, prospect.scale_rate)))
-    column, notes = expected_column(register, model, belief, around_it, float(prospect.depth_edges[-1]))
-    notes = [*notes, *_doubts(model, belief, need, chosen)]
+    deepest = float(prospect.depth_edges[-1])
+    column = cache(lambda: expected_column(register, model, belief, around_it, deepest))
+    notes = [*column_doubts(register, around_it), *_doubts(model, belief, need, chosen)]
     return Odds(
         register.name, float(latitude), float(longitude), float(need), told, _depth_quantiles(prospect, need, expected), _first_strike(prospect, expected),
         weighted_quantiles(register, "static_level", around_it), weighted_quantiles(register, "conductivity", around_it),
