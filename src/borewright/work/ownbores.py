@@ -47,6 +47,7 @@ def own_rows(jobs: Iterable[Job], *, demo: bool = False) -> dict[str, list[tuple
     register's blank yield is never dry. The ground is given in the driller's own words.
     """
     rows: dict[str, list[tuple]] = {name: [] for name in _HEADS}
+    taken: set[str] = set()
     for job in jobs:
         reference = job.opened.body.reference if job.opened else ""
         if reference.startswith(_DEMO) != demo:
@@ -55,7 +56,10 @@ def own_rows(jobs: Iterable[Job], *, demo: bool = False) -> dict[str, list[tuple
             place = (job.spots.get(hole.started.body.spot) if hole.started else None) or job.spot or job.site
             if place is None or not _finished(hole):
                 continue
-            name = f"{reference or str(job.id)[:8]}-{number}"
+            # The end of an id is chance, its beginning the time.
+            name = f"{reference}-{number}" if reference else f"{str(job.id)[-8:]}-{number}"
+            name = f"{name}-{str(job.id)[-8:]}" if name in taken else name
+            taken.add(name)
             strikes = hole.strike_yields()
             flow = hole.last_flow.body.flow if hole.last_flow else None
             wet = bool(strikes) or bool(flow)
