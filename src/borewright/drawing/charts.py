@@ -18,7 +18,7 @@ from borewright.errors import BadInput
 from borewright.quantities import from_si, shown_unit
 
 __all__ = [
-    "derivative_chart", "drawdown_chart", "equivalents_of", "margins_chart", "odds_chart", "parallel_chart", "pump_chart", "radial_chart", "rating_chart", "recovery_chart", "trilinear_chart",
+    "derivative_chart", "drawdown_chart", "equivalents_of", "margins_chart", "odds_chart", "parallel_chart", "pump_chart", "radial_chart", "rating_chart", "recovery_chart", "reliability_chart", "trilinear_chart",
 ]
 
 BAND = "#d5dcde"
@@ -236,6 +236,28 @@ def derivative_chart(
     chart.frame([p[0] for p in both], [p[1] for p in both if p[1] > 0] or [0.1, 1.0], log_x=True, log_y=True)
     chart.dots(points, "drawdown")
     chart.dots(slope, "derivative", hollow=False)
+    return chart.done()
+
+
+def reliability_chart(bins: Sequence[tuple[float, float, float, float, int]], *, width: float, height: float, medium: str = "page") -> str:
+    """Return what was found against what was told: rows of (odds told, share found, low, high of that share, bores), the line of truth across.
+
+    The whisker is the interval of the share found; the figure above it says how many bores stand behind it.
+    """
+    told, found, low, high = (_finite(field, [row[k] for row in bins]) for k, field in enumerate(("told", "found", "low", "high")))
+    if any(not 0 <= v <= 1 for v in (*told, *found, *low, *high)):
+        raise BadInput("bins", None, "lie outside 0 to 1", "fractions")
+    said = f"{len(bins)} groups of bores; the line of truth lies within the whisker of {sum(a <= t <= b for t, a, b in zip(told, low, high, strict=True))}."
+    chart = _Chart(width, height, medium, "Odds told and what was found", said, "odds told", "share that had enough", bins)
+    chart.frame([0.0, 1.0], [0.0, 1.0], zero_x=True)
+    chart.line([(0.0, 0.0), (1.0, 1.0)], "as told", dash="6 3", colour=MUTED, weight=1.0)
+    for x, a, b, row in zip(told, low, high, bins, strict=True):
+        at, top, end = chart.x.at(x), chart.y.at(b), chart.y.at(a)
+        chart.sheet.line(at, top, at, end, weight=1.1)
+        for y in (top, end):
+            chart.sheet.line(at - 3, y, at + 3, y, weight=1.1)
+        chart.sheet.text(at, max(top - 3.0, chart.top + chart.size * 0.7), str(row[4]), chart.size * 0.85, anchor="middle", colour=MUTED)
+    chart.dots(list(zip(told, found, strict=True)), "found", hollow=False)
     return chart.done()
 
 

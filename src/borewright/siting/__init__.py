@@ -16,6 +16,7 @@ Public names::
     plane_from_points, plane_from_strike, cut_depths, collars_cutting_two                 beds and fractures
     apparent_resistivity, invert_sounding                                                 four-electrode soundings
     rank_spots, setback_breaches, sample_setbacks, expected_cost_to_success               candidate spots
+    divining_trials() -> (trials, what is to be said of their sources)                    published, with their status words
     rate_from_counts(strikes, metres, ...) -> RateBelief                                  the driller's own few holes
 
 What the bores say is fitted once when a register is loaded (strikes as a marked Poisson process in depth, smooth fields of its
@@ -71,13 +72,14 @@ from borewright.siting.spots import (
     setback_breaches,
     setbacks_from_toml,
 )
+from borewright.siting.trials import Trial, divining_trials
 
 __all__ = [
     "Breach", "CollarChoice", "ColumnMap", "DepthOdds", "ExpectedColumn", "Hazard", "Intervals", "Layers", "LoadReport",
     "NearBore", "Odds", "OddsMap", "Opinion", "PickRecord", "Plane", "Preview", "PreviewRow", "Proof", "RankedSpot", "RateBelief",
-    "RefusedRow", "Register", "ReliabilityBin", "Setback", "SiteOdds", "SoundingFit", "Spot", "Strikes", "WaterProspect",
+    "RefusedRow", "Register", "ReliabilityBin", "Setback", "SiteOdds", "SoundingFit", "Spot", "Strikes", "Trial", "WaterProspect",
     "apparent_dip", "apparent_resistivity", "bounds_of", "chance_of_enough", "coarser", "collars_cutting_two", "column_as_dict",
-    "column_from_dict", "column_map_from_toml", "cut_depths", "expected_cost_to_success", "invert_sounding", "joined", "list_registers",
+    "column_from_dict", "column_map_from_toml", "cut_depths", "divining_trials", "expected_cost_to_success", "invert_sounding", "joined", "list_registers",
     "load_register", "map_of_odds", "odds_as_dict", "odds_at", "odds_at_sites", "open_register", "opinion_from_text",
     "pick_record", "plane_from_points", "plane_from_strike", "preview", "proof_as_dict", "prospect_as_dict", "prospect_from_dict",
     "prove", "rank_spots", "rate_from_counts", "read_column_map", "read_register", "registers_folder", "sample_setbacks",
