@@ -109,6 +109,13 @@ def test_a_spreadsheet_is_a_register_like_any_other(tmp_path):
         np.testing.assert_allclose(getattr(other, column), getattr(register, column), atol=1e-9)
 
 
+@pytest.mark.parametrize("name", ["b.xlsx", "b.ods", "b.parquet", "b.geojson"])
+def test_a_file_that_is_not_what_its_name_says_is_refused(tmp_path, name):
+    (tmp_path / name).write_bytes(b"bore_id,lon,lat,depth_m\nA,10,50,40\n")
+    with pytest.raises(BadInput, match="cannot be read|is not JSON"):
+        read_register(tmp_path / name, name="x")
+
+
 def neighbours(odd, *, spread=0.1, count=150):
     """Return rows of bores much alike, some odd ones among them."""
     rng = np.random.default_rng(7)

@@ -130,7 +130,7 @@ def _write(told: Any, register: Any, out: Path) -> None:
         from borewright.siting import coarser
 
         shown = coarser(told, 240)
-        bores = register.marks() if len(register) <= 3000 else ()
+        bores = register.marks() if len(register) <= 20_000 else ()
         svg = odds_map(shown.p.tolist(), west=shown.west, south=shown.south, east=shown.east, north=shown.north, need=told.need, depth=told.depth,
                        register=told.register, bores=bores, medium="paper")
         data = svg.encode() if kind == ".svg" else picture(svg)

@@ -18,6 +18,7 @@ STEPS = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)
 TINTS = ("#ffffff", "#d3dee3", "#9bb6c2", "#5b8399", "#17455c")
 _LINES = (0.0, 0.45, 0.8, 1.2, 1.7)  # weight of the line on the upper side of each step
 _DEGREE = 111_195.0
+MOST_BORES = 400
 
 
 def _step_of(p: float) -> int:
@@ -35,7 +36,7 @@ def odds_map(p: Sequence[Sequence[float]], *, west: float, south: float, east: f
     west, south, east, north : float
         Edges; east above 180 beyond the antimeridian [deg].
     bores : sequence of (longitude, latitude, wet)
-        Drawn as full (wet), open (dry) or small (not said) marks.
+        Drawn as full (wet), open (dry) or small (not said) marks; left out where more than `MOST_BORES` would hide the map.
     """
     if medium not in ("page", "paper"):
         raise BadInput("medium", medium, "is not a medium", "page or paper")
@@ -52,7 +53,8 @@ def odds_map(p: Sequence[Sequence[float]], *, west: float, south: float, east: f
     # A very long or very tall area keeps its shape and takes less of the sheet.
     scale = min((right - left) / across, 1.4 * width / (north - south))
     right, bottom = left + across * scale, top + (north - south) * scale
-    height = bottom + size * 8.6
+    across_legend = 6 if width >= size * 56 else 3
+    height = bottom + size * (8.6 if across_legend == 6 else 10.4)
     need_words, depth_words = show(need, "flow", system=units), show(depth, "depth", system=units)
     title = f"Odds of at least {need_words} by {depth_words}"
     told = [v for row in p for v in row if math.isfinite(v)]
@@ -67,15 +69,16 @@ def odds_map(p: Sequence[Sequence[float]], *, west: float, south: float, east: f
     _cells(sheet, grid, left, top, dx, dy)
     _edges(sheet, grid, left, top, dx, dy)
     place = lambda lon, lat: (left + (right - left) * (lon - west) / (east - west), bottom - (bottom - top) * (lat - south) / (north - south))
-    for lon, lat, wet in bores:
-        lon = lon + 360.0 if lon < west else lon
-        if west <= lon <= east and south <= lat <= north:
+    turned = [(lon + 360.0 if lon < west else lon, lat, wet) for lon, lat, wet in bores]
+    inside = [(lon, lat, wet) for lon, lat, wet in turned if west <= lon <= east and south <= lat <= north]
+    if len(inside) <= MOST_BORES:
+        for lon, lat, wet in inside:
             x, y = place(lon, lat)
             sheet.add("circle", cx=x, cy=y, r=float(size * (0.2 if wet is None else 0.3)), fill=PAPER if wet is False else INK, stroke=PAPER if wet else INK, stroke_width=0.8)
     sheet.rect(left, top, right - left, bottom - top, colour=INK, weight=0.9)
     _frame(sheet, west, south, east, north, left, top, right, bottom, size)
     _bar(sheet, left, bottom + size * 2.7, right, scale, size, units)
-    _legend(sheet, left, bottom + size * 6.2, width, size, bool(bores))
+    _legend(sheet, left, bottom + size * 6.2, width, size, across_legend, 0 < len(inside) <= MOST_BORES)
     return str(sheet)
 
 
@@ -164,20 +167,22 @@ def _bar(sheet: Sheet, left: float, y: float, right: float, scale: float, size: 
     sheet.text(x - size * 0.9, y + size * 0.9, "north", size * 0.9, anchor="end", colour=MUTED)
 
 
-def _legend(sheet: Sheet, left: float, y: float, width: float, size: float, bores: bool) -> None:
+def _legend(sheet: Sheet, left: float, y: float, width: float, size: float, across: int, bores: bool) -> None:
     words = ["under 2 in 10", "2 to 4", "4 to 6", "6 to 8", "over 8 in 10"]
-    room = (width - left - size) / 6.0
-    wide = min(size * 2.0, room * 0.32)
+    left = min(left, size)
+    room = (width - left - size) / across
+    wide = size * 2.0
+    first = y
     for k, text in enumerate(words):
-        x = left + k * room
+        x, y = left + k % across * room, first + k // across * size * 1.8
         sheet.rect(x, y - size * 0.9, wide, size * 1.1, fill=TINTS[k], colour=INK, weight=max(_LINES[k], 0.5))
         sheet.text(x + wide + 3, y, text, size * 0.85)
-    x = left + 5 * room
+    x = left + 5 % across * room
     sheet.rect(x, y - size * 0.9, wide, size * 1.1, fill="#efe9dc", colour=RULE)
     sheet.path(f"M{num(x)} {num(y + size * 0.2)}l{num(size * 1.1)} {num(-size * 1.1)}", colour=RULE, weight=0.8)
     sheet.text(x + wide + 3, y, "no figure", size * 0.85)
     if bores:
-        for x, text, fill in ((left, "bore with water", INK), (left + room * 1.6, "dry bore", PAPER)):
+        for x, text, fill in ((left, "bore with water", INK), (left + room, "dry bore", PAPER)):
             sheet.add("circle", cx=float(x + size * 0.4), cy=float(y + size * 1.45), r=float(size * 0.3), fill=fill, stroke=INK, stroke_width=0.8)
             sheet.text(x + size * 1.1, y + size * 1.75, text, size * 0.85)
 

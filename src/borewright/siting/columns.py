@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from borewright.errors import BadInput
+from borewright.errors import BadInput, StoreError
 from borewright.quantities import parse
+from borewright.siting.register import check_name
 
-__all__ = ["CANONICAL", "Column", "ColumnMap", "column_map_from_toml", "read_column_map"]
+__all__ = ["ALSO", "CANONICAL", "UNITS", "Column", "ColumnMap", "column_map_as_toml", "column_map_from_toml", "read_column_map", "save_column_map", "saved_column_maps"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,13 +60,15 @@ _INTERVALS = {"bore_id": Column(("bore_id",)), "top": Column(("from_m",)), "end"
 _KIND = {"elevation": "depth", "depth": "depth", "flow": "flow", "static_level": "depth", "first_water": "depth", "top": "depth", "end": "depth",
          "conductivity": "conductivity"}
 _DEFAULT_UNIT = {"depth": "m", "flow": "L/s", "conductivity": "uS/cm"}
-_ALSO = {"yield": "flow", "from": "top", "to": "end", "ground": "lithology", "easting": "lon", "northing": "lat", "id": "bore_id"}
+ALSO = {"yield": "flow", "from": "top", "to": "end", "ground": "lithology", "easting": "lon", "northing": "lat", "id": "bore_id"}
+
+UNITS = {name: _DEFAULT_UNIT[kind] for name, kind in _KIND.items()}  # what has a unit, and the one taken when none is named
 
 CANONICAL = ColumnMap(bores=_BORES, strikes=_STRIKES, intervals=_INTERVALS)
 
 
 def _column(table: str, key: str, given: object) -> tuple[str, Column]:
-    name = _ALSO.get(key, key)
+    name = ALSO.get(key, key)
     known = {"bores": _BORES, "strikes": _STRIKES, "intervals": _INTERVALS}[table]
     if name not in known:
         raise BadInput(f"{table}.{key}", key, "is nothing that a register holds", "one of " + ", ".join(known))
@@ -117,3 +121,42 @@ def read_column_map(path: Path | str) -> ColumnMap:
     except (OSError, UnicodeDecodeError) as error:
         raise BadInput("columns", str(path), f"cannot be read: {error}", "a TOML file") from error
     return column_map_from_toml(text)
+
+
+def column_map_as_toml(bores: Mapping[str, tuple[str, str]], *, crs: str = "", decimal: str = "", wet: Sequence[str] = (), dry: Sequence[str] = ()) -> str:
+    """Return a column map of bores as TOML: for each thing that a register holds, its column and unit ("" for none or the usual one).
+
+    Raises
+    ------
+    BadInput
+        What `column_map_from_toml` would not read back.
+    """
+    import tomli_w
+
+    data: dict[str, object] = {key: value for key, value in (("crs", crs), ("decimal", decimal)) if value}
+    words = {key: list(value) for key, value in (("wet", wet), ("dry", dry)) if value}
+    if words:
+        data["status"] = words
+    data["bores"] = {what: {"column": column, "unit": unit} if unit else column for what, (column, unit) in bores.items() if column}
+    text = tomli_w.dumps(data)
+    column_map_from_toml(text)
+    return text
+
+
+def save_column_map(name: str, text: str, folder: Path) -> Path:
+    """Keep a column map under a name, for the next file of the same kind; one of that name is replaced."""
+    column_map_from_toml(text)
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / f"{check_name(name)}.toml"
+    try:
+        new = path.with_suffix(".new")
+        new.write_text(text, encoding="utf-8")
+        new.replace(path)
+    except OSError as error:
+        raise StoreError(f"the column map {name} could not be kept: {error}") from error
+    return path
+
+
+def saved_column_maps(folder: Path) -> list[str]:
+    """Return the names of the column maps kept in a folder."""
+    return sorted(path.stem for path in folder.glob("*.toml"))

@@ -167,7 +167,7 @@ def _open(path: Path, columns: ColumnMap) -> pl.DataFrame:
         if kind == ".parquet":
             return pl.read_parquet(path)
         if kind in (".xlsx", ".xls", ".xlsb", ".ods"):
-            return pl.read_excel(path)
+            return _spreadsheet(path)
         if kind in (".geojson", ".json"):
             return _geojson(path)
         return _csv(path, columns)
@@ -175,6 +175,16 @@ def _open(path: Path, columns: ColumnMap) -> pl.DataFrame:
         if isinstance(error, BadInput):
             raise
         raise BadInput("file", path.name, f"cannot be read: {str(error).splitlines()[0]}", "a table with one heading row") from error
+
+
+def _spreadsheet(path: Path) -> pl.DataFrame:
+    import polars as pl
+    from fastexcel import FastExcelError
+
+    try:
+        return pl.read_excel(path)
+    except FastExcelError as error:
+        raise BadInput("file", path.name, f"cannot be read: {str(error).splitlines()[0]}", "a spreadsheet whose first sheet has one heading row") from error
 
 
 def _csv(path: Path, columns: ColumnMap) -> pl.DataFrame:

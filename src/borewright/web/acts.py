@@ -45,8 +45,11 @@ class Desk:
 def tell_odds(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
     from borewright.siting import open_register
     from borewright.work.ground import tell_odds as tell
+    from borewright.work.ownbores import register_with_own
 
-    return tell(desk.book, job, open_register(values["register_name"], desk.registers), by=desk.by)
+    name = values["register_name"]
+    register = register_with_own(desk.book, name, desk.registers) if values.get("own") else open_register(name, desk.registers)
+    return tell(desk.book, job, register, by=desk.by)
 
 
 def issue_quote(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:

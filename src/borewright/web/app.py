@@ -20,6 +20,7 @@ from borewright.web import (
     benchpages,
     board,
     cards,
+    columnmap,
     customer,
     designing,
     designsettings,
@@ -28,6 +29,7 @@ from borewright.web import (
     forming,
     jobs,
     levels_pages,
+    oddsmap,
     owner,
     people,
     pumping,
@@ -38,6 +40,7 @@ from borewright.web import (
     supply,
     testing_pages,
     testplan_pages,
+    trackrecord,
     waterpages,
 )
 from borewright.web.acts import Desk
@@ -67,7 +70,7 @@ def create_app(book: Any, settings_folder: Path | str, *, access: Access | None 
     app.state.accounts = Accounts(book.engine)
     app.state.demo = DemoRun()
     app.state.told: dict[str, str] = {}  # what a use-case refused, to be shown once on the job's page
-    for room in (levels_pages, testplan_pages, testing_pages, api, designing, designsettings, pumping, supply, waterpages, customer, cards, owner, board, exchanging, forming, jobs, benchpages, registers, season, firm, people, rigpage, signin):
+    for room in (levels_pages, testplan_pages, testing_pages, api, designing, designsettings, pumping, supply, waterpages, customer, cards, owner, board, exchanging, forming, jobs, benchpages, oddsmap, trackrecord, columnmap, registers, season, firm, people, rigpage, signin):
         app.include_router(room.router)
     app.mount("/static/fonts", StaticFiles(directory=font_folder()), name="fonts")
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

@@ -12,6 +12,7 @@ from starlette.concurrency import run_in_threadpool
 
 from borewright.errors import BadInput, BorewrightError, NotFound
 from borewright.web.acts import Desk
+from borewright.web.columnmap import maps_folder
 from borewright.web.present import desk_of, page
 
 __all__ = ["known_registers", "router"]
@@ -34,7 +35,10 @@ def registers(request: Request) -> Response:
 
 
 def _show(request: Request, *, status: int = 200, wrong: BadInput | None = None, given: dict[str, str] | None = None, report: Any = None) -> Response:
-    return page(request, "registers.html", status=status, registers=known_registers(desk_of(request)), wrong=wrong, given=given or {}, report=report)
+    from borewright.siting.columns import saved_column_maps
+
+    desk = desk_of(request)
+    return page(request, "registers.html", status=status, registers=known_registers(desk), saved=saved_column_maps(maps_folder(desk)), wrong=wrong, given=given or {}, report=report)
 
 
 @router.post("/registers")
@@ -68,6 +72,8 @@ def _load(desk: Desk, given: dict[str, str], files: dict[str, tuple[str, bytes]]
             paths[part] = Path(folder) / f"{part}{suffix if suffix in _SUFFIXES else '.csv'}"
             paths[part].write_bytes(data)
         columns = None
+        if given.get("saved"):
+            columns = maps_folder(desk) / f"{check_name(given['saved'])}.toml"
         if given.get("columns", "").strip():
             columns = column_map_from_toml(given["columns"])
         return load_register(paths["bores"], name=name, strikes=paths.get("strikes"), intervals=paths.get("intervals"), columns=columns, folder=desk.registers)

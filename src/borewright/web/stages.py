@@ -40,7 +40,9 @@ _FORMS: dict[str, tuple[Form, ...]] = {
             Field("hazards", "Hazards near it", "rows", help="One a line: kind, distance in metres, note", example="septic tank, 35", columns=("kind", "distance:length", "note:word")),
             Field("note", "Note", "long"),
         ), "ground.spot", caution="Look up and dial before you dig: overhead lines and buried services end lives. Keep the setbacks that your local rules ask for."),
-        Form("odds", "Work out the odds", "Work out", (Field("register_name", "Register", "choice", True),), act=acts.tell_odds, needs="borewright.work.ground",
+        Form("odds", "Work out the odds", "Work out", (
+            Field("register_name", "Register", "choice", True), Field("own", "Count our own finished bores in as well", "yes"),
+        ), act=acts.tell_odds, needs="borewright.work.ground",
              about="From the records of other bores near the spot. What is told is kept as it was told."),
     ),
     "quote": (
