@@ -43,6 +43,10 @@ class Water:
     log_total: np.ndarray
     capped: np.ndarray
 
+    def of(self, rows: np.ndarray) -> Water:
+        """Return what some of the bores say: rows, or a mask."""
+        return Water(*(getattr(self, name)[rows] for name in self.__slots__))
+
 
 def water_of(register: Register) -> Water:
     """Return what each bore of the register says about water."""

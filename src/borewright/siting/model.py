@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -29,6 +30,8 @@ __all__ = ["FEWEST", "Layer", "OddsModel", "blocks", "fit_model"]
 FEWEST = 8  # bores with a known result below which no figure is given
 _BLOCK = 400  # bores in one dense solution
 _SAMPLE = 1600  # bores from which widths and spreads are learned
+_LARGE, _LARGE_SAMPLE = 6400, 3200  # bores above which they are learned apart from the rest, and from how many
+_PART = 100_000  # bores that say their part at once
 _FLAT = Field(0.0, 0.0, np.inf, 0.0, 1.0)
 
 
@@ -139,14 +142,15 @@ def _counts(eta: np.ndarray, exposure: np.ndarray, log_ways: np.ndarray) -> tupl
 class _Fitting:
     """The state of a fit: turns of learning what is hidden, the shape with depth, and the fields."""
 
-    def __init__(self, register: Register, water: Water, start: OddsModel | None):
+    def __init__(self, register: Register, water: Water, start: OddsModel | None, *, most: int = _SAMPLE):
         self.register, self.water, self.start = register, water, start
         self.known = water.grade != grade.UNKNOWN
         n = len(register)
         self.points = register.places
         self.depth = np.maximum(register.depth, 0.1)
+        self.first_water = register.first_water
         rows = np.flatnonzero(self.known)
-        self.sample = _sample(self.points, rows)
+        self.sample = _sample(self.points, rows, most)
         self.parts = [self.sample[b] for b in blocks(self.points[self.sample], _BLOCK)]
         self.separations = [distances(self.points[p], self.points[p]) for p in self.parts]
         spread = self.points[self.sample] - self.points[self.sample].mean(axis=0)
@@ -159,6 +163,24 @@ class _Fitting:
         self.sd = start.log_yield_sd if start else 1.0
         self.by_water = np.zeros(n)
         self.habit: Habit | None = None
+
+    def take(self, small: _Fitting, learned: OddsModel) -> None:
+        """Take over what was learned from the sample alone, whose rows stand in the same order."""
+        self.start = learned
+        self.scale_field, self.yield_field, self.sd = small.scale_field, small.yield_field, small.sd
+        self.habit, self.endings, self.spacing = small.habit, small.endings, small.spacing
+        for name in ("eta", "eta_variance", "level", "level_variance"):
+            getattr(self, name)[self.sample] = getattr(small, name)
+
+    def part(self, rows: np.ndarray) -> _Fitting:
+        """Return the fit cut to some bores, to say what each of them says."""
+        if len(rows) == len(self.depth):
+            return self
+        out = copy(self)
+        out.water = self.water.of(rows)
+        for name in ("depth", "first_water", "eta", "level", "exposure", "bottom", "first_share"):
+            setattr(out, name, getattr(self, name)[rows])
+        return out
 
     def _spacing(self) -> float:
         if len(self.sample) < 2:
@@ -206,7 +228,7 @@ class _Fitting:
         if endings and self.habit is not None:
             total, depth = w.log_total[hidden], self.depth[hidden]
             bottom = self.bottom[hidden]
-            near = depth - np.where(told, self.register.first_water[hidden], 0.0) <= ROD + 0.5
+            near = depth - np.where(told, self.first_water[hidden], 0.0) <= ROD + 0.5
             one_at_bottom = np.where(told, np.where(k == 1, near / ROD, k * (k - 1) * rest ** np.maximum(k - 2, 0) * bottom), k * bottom)
             by_water = one_at_bottom * self.endings.by_water(self.habit, total)
             other = by_water + other * (1.0 - self.habit.enough(total)) * self.habit.hazard_at(depth)
@@ -277,7 +299,7 @@ class _Fitting:
         self.shape, self.datum_depth = shape, datum_depth
         self.exposure = np.maximum(shape.exposure(self.depth, datum_depth), 1e-9)
         self.bottom = share_at_bottom(shape, self.depth, datum_depth)
-        first = self.register.first_water
+        first = self.first_water
         ok = (first > 0) & (first <= self.depth + 0.5)
         inside = shape.exposure(np.where(ok, np.minimum(first, self.depth), 0.0), datum_depth)
         self.first_share = np.where(ok, inside / self.exposure, np.nan)
@@ -306,7 +328,7 @@ class _Fitting:
 
     def _placed(self, hidden: np.ndarray, number: np.ndarray, datum_depth: np.ndarray) -> tuple[list, list]:
         """Spread the strikes of bores that hide them: one at first water, one at the bottom where water stopped the bore, the rest as the shape says."""
-        first, depth, datum = self.register.first_water[hidden], self.depth[hidden], datum_depth[hidden]
+        first, depth, datum = self.first_water[hidden], self.depth[hidden], datum_depth[hidden]
         known_first = ~np.isnan(self.first_share[hidden])
         top = np.where(known_first, np.minimum(first, depth), 0.0)
         # Where the first strike is the bottom one, it is not counted twice.
@@ -382,13 +404,13 @@ class _Fitting:
         self.set_shape(replace(self.shape, intensity=self.shape.intensity * np.exp(move)), self.datum_depth)
 
 
-def _sample(points: np.ndarray, rows: np.ndarray) -> np.ndarray:
+def _sample(points: np.ndarray, rows: np.ndarray, most: int) -> np.ndarray:
     """Return rows to learn from: all, or several whole neighbourhoods of a large register."""
-    if len(rows) <= _SAMPLE:
+    if len(rows) <= most:
         return rows
     whole = blocks(points[rows], _BLOCK)
-    step = len(whole) / (_SAMPLE // _BLOCK)
-    chosen = [whole[int((i + 0.5) * step)] for i in range(_SAMPLE // _BLOCK)]
+    step = len(whole) / (most // _BLOCK)
+    chosen = [whole[int((i + 0.5) * step)] for i in range(most // _BLOCK)]
     return rows[np.sort(np.concatenate(chosen))]
 
 
@@ -452,7 +474,27 @@ def _fit(register: Register, start: OddsModel | None, turns: int) -> OddsModel:
         raise Refused(f"only {known} bores of {register.name} say whether they found water: too few for a figure (at least {FEWEST})")
     if not np.isin(water.grade, (grade.SEEN, grade.HIDDEN, grade.WET)).any():
         raise Refused(f"every bore of {register.name} is recorded as dry: nothing tells how much water a strike would give")
-    fitting = _Fitting(register, water, start)
+    if known <= _LARGE:
+        return _finish(*_learn(register, water, start, turns, _SAMPLE))
+    # What a large register teaches of shapes, widths and habits is learned from whole neighbourhoods of it as a register of
+    # their own; then every bore says its part.
+    whole = _Fitting(register, water, None, most=_LARGE_SAMPLE)
+    mask = np.zeros(len(register), bool)
+    mask[whole.sample] = True
+    small, tables, layer = _learn(register.subset(mask), water.of(mask), start, turns, _LARGE_SAMPLE)
+    whole.take(small, _finish(small, tables, layer))
+    observed = datum_depths(register).get(small.shape.datum)
+    datum_depth = np.zeros(len(register))
+    if layer is not None:
+        layer, datum_depth = _datum_layer(whole, observed)
+    whole.set_shape(small.shape, datum_depth)
+    return _finish(whole, tables, layer)
+
+
+def _learn(register: Register, water: Water, start: OddsModel | None, turns: int, most: int) -> tuple[_Fitting, LatentStrikes, Layer | None]:
+    """Return the fit to a register of moderate size, the tables of its yields and the field of its datum, if it has one."""
+    known = int((water.grade != grade.UNKNOWN).sum())
+    fitting = _Fitting(register, water, start, most=most)
     nothing = np.zeros(len(register))
     flat = Shape("ground", np.array([0.0, float(fitting.depth.max())]), np.array([1.0]))
     fitting.set_shape(flat, nothing)
@@ -487,17 +529,19 @@ def _fit(register: Register, start: OddsModel | None, turns: int) -> OddsModel:
         tables = fitting.tables()
         fitting.learn_scale(tables, evaluations=effort)
     fitting.learn_habit(tables)
-    return _finish(fitting, tables, layer)
+    return fitting, tables, layer
 
 
 def _finish(fitting: _Fitting, tables: LatentStrikes, datum: Layer | None) -> OddsModel:
     """Fill in what the bores outside the sample say, and hand over."""
     register, water = fitting.register, fitting.water
     _spread_to_all(fitting)
-    _, slope, weight = fitting.likelihood(tables)(fitting.eta)
-    safe = np.maximum(weight, 1e-9)
-    scale_value = np.where(weight > 0, fitting.eta + np.clip(slope / safe, -4.0, 4.0), 0.0)
-    value, precision = fitting.yield_records(tables)
+    scale_value, weight, value, precision = np.empty((4, len(register)))
+    for rows in np.array_split(np.arange(len(register)), max(1, -(-len(register) // _PART))):
+        part = fitting.part(rows)
+        _, slope, weight[rows] = part.likelihood(tables)(part.eta)
+        scale_value[rows] = np.where(weight[rows] > 0, part.eta + np.clip(slope / np.maximum(weight[rows], 1e-9), -4.0, 4.0), 0.0)
+        value[rows], precision[rows] = part.yield_records(tables)
     depths = fitting.depth[fitting.known]
     flows = [water.log_total[water.grade == grade.HIDDEN]]
     if register.strikes is not None:
@@ -522,7 +566,7 @@ def _spread_to_all(fitting: _Fitting) -> None:
     exposure = np.where(fitting.known, fitting.exposure, 0.0)
     prior = 1.0 / max(np.expm1(fitting.scale_field.variance), 1e-3)
     for part in np.array_split(rows, max(1, len(rows) // 20_000)):
-        near, at = tree.query(fitting.points[part], k=min(32, n))
+        near, at = tree.query(fitting.points[part], k=min(32, n), workers=-1)
         weight = correlation(near, max(fitting.scale_field.length, 1.0), fitting.scale_field.family) ** 2
         fitting.eta[part] = np.log((prior + (weight * count[at]).sum(axis=1)) / (prior + (weight * exposure[at]).sum(axis=1)))
     fitting.level[rows] = fitting.yield_field.mean
