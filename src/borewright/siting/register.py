@@ -141,10 +141,7 @@ class Register:
         flow = number(flow)
         bore_id = np.array([str(i + 1) for i in range(n)], dtype=object) if bore_id is None else np.asarray(bore_id, dtype=object)
         wet = np.full(n, -1, np.int8) if wet is None else np.asarray(wet, np.int8)
-        order = np.lexsort((np.nan_to_num(flow, nan=-1.0), depth, lat, lon))
-        if n <= 200_000:
-            # Ties of place, depth and yield are told apart by name; a large register need not pay for it.
-            order = np.array(sorted(order, key=lambda i: (lon[i], lat[i], depth[i], np.nan_to_num(flow[i], nan=-1.0), bore_id[i])), dtype=np.int64)
+        order = _order(lon, lat, depth, np.nan_to_num(flow, nan=-1.0), bore_id)
         place = np.empty(n, np.int64)
         place[order] = np.arange(n)
         if strikes is not None:
@@ -158,6 +155,24 @@ class Register:
         return cls(name, bore_id[order], lon[order], lat[order], depth[order], flow[order], wet[order], number(elevation)[order],
                    number(static_level)[order], number(first_water)[order], number(conductivity)[order], text(drilled_on)[order],
                    text(picked_by)[order], strikes, intervals)
+
+
+def _order(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray, names: np.ndarray) -> np.ndarray:
+    """Return the rows by longitude, then latitude, depth, yield and name: later keys only where the ones before are the same."""
+    order = np.argsort(lon, kind="stable")
+
+    def tied(*keys: np.ndarray) -> np.ndarray:
+        same = np.ones(max(len(order) - 1, 0), bool)
+        for key in keys:
+            same &= key[order[1:]] == key[order[:-1]]
+        return np.flatnonzero(np.append(same, False) | np.append(False, same)) if len(order) else order
+
+    at = tied(lon)
+    some = order[at]
+    order[at] = some[np.lexsort((flow[some], depth[some], lat[some], lon[some]))]
+    at = tied(lon, lat, depth, flow)
+    order[at] = sorted(order[at].tolist(), key=lambda i: (lon[i], lat[i], depth[i], flow[i], names[i]))
+    return order
 
 
 def together(register: Register, other: Register) -> Register:
