@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 
@@ -71,9 +70,7 @@ def belief_from(model: OddsModel, register: Register, near: Around) -> Belief:
 
 def _one(model: OddsModel, register: Register, near: Around) -> np.ndarray:
     """Return the eight numbers of a belief at one spot."""
-    points = np.empty((len(near.rows) + 1, 3))
-    register.places.take(near.rows, axis=0, out=points[:-1])
-    points[-1] = near.spot
+    points = register.places[near.rows] - near.spot
     out = np.zeros(8)
     out[0:2] = _layer_one(model.scale, near.rows, points)
     out[2:4] = _layer_one(model.water, near.rows, points)
@@ -86,11 +83,30 @@ def _one(model: OddsModel, register: Register, near: Around) -> np.ndarray:
     return out
 
 
-@lru_cache(maxsize=192)
-def _pairs(n: int) -> np.ndarray:
-    """Return where the pairs of n bores and the spot stand in their bordered matrix, in the order of their distances."""
-    first, second = np.triu_indices(n + 1, 1)
-    return first * (n + 2) + second
+def _covariances(system: np.ndarray, points: np.ndarray, field: Field) -> None:
+    """Fill the upper triangle of a system with the covariances of points about the spot [m]; the spot stands at their origin, last."""
+    n = len(points)
+    scaled = points / field.length
+    left, right = np.zeros((n + 2, 5)), np.zeros((5, n + 2))
+    left[:n, :3], right[:3, :n] = scaled, scaled.T
+    left[:, 4] = right[3] = 1.0
+    left[:n, 3] = right[4, :n] = -0.5 * np.einsum("ij,ij->i", scaled, scaled)
+    # One product gives every pair's exponent, -(distance / length)^2 / 2.
+    np.matmul(left, right, out=system)
+    step = -(-len(system) // 4)
+    for top in range(0, len(system), step):
+        block = system[top : top + step, top:]
+        if field.family == "smooth":
+            np.exp(block, out=block)
+        else:
+            block *= -6.0
+            np.maximum(block, 0.0, out=block)
+            np.sqrt(block, out=block)
+            fall = np.exp(-block)
+            block += 1.0
+            block *= fall
+        block *= field.sd**2
+        block += field.level_sd**2
 
 
 def _layer_one(layer: Layer, rows: np.ndarray, points: np.ndarray) -> tuple[float, float]:
@@ -99,31 +115,23 @@ def _layer_one(layer: Layer, rows: np.ndarray, points: np.ndarray) -> tuple[floa
     The system is bordered by the spot and by the records' values, so that one factorisation also solves for both.
     """
     from scipy.linalg.lapack import dpotrf
-    from scipy.spatial.distance import pdist
 
     field: Field = layer.field
     precision = layer.precision[rows]
     told = precision > 0
     if not told.all():
-        rows, precision, points = rows[told], precision[told], points[np.append(told, True)]
+        rows, precision, points = rows[told], precision[told], points[told]
     n = len(rows)
     if n == 0:
         return field.mean, field.variance
-    system = np.zeros((n + 2) ** 2)
-    if field.family == "smooth":
-        between = pdist(points, "sqeuclidean")
-        between *= -0.5 / field.length**2
-        np.exp(between, out=between)
-        between *= field.sd**2
-        between += field.level_sd**2
-    else:
-        between = covariance(pdist(points), field)
-    system[_pairs(n)] = between
-    diagonal = system[:: n + 3]
+    system = np.empty((n + 2, n + 2))
+    _covariances(system, points, field)
+    diagonal = system.reshape(-1)[:: n + 3]
     diagonal[:n] = field.sd**2 + field.level_sd**2 + field.nugget**2 + 1.0 / np.maximum(precision, _NONE)
     diagonal[n:] = _BORDER
-    system[n + 1 :: n + 2][:n] = layer.value[rows] - field.mean
-    lower, _ = dpotrf(system.reshape(n + 2, n + 2).T, lower=True, clean=False, overwrite_a=True)
+    system[:n, n + 1] = layer.value[rows] - field.mean
+    system[n, n + 1] = 0.0
+    lower, _ = dpotrf(system.T, lower=True, clean=False, overwrite_a=True)
     spot, values = lower[n, :n], lower[n + 1, :n]
     return field.mean + spot @ values, max(field.variance - spot @ spot, 1e-9)
 
