@@ -6,10 +6,11 @@ from scipy.linalg import solve
 from scipy.spatial.distance import cdist
 from scipy.special import ndtr
 
-from borewright.siting import odds_at, odds_at_sites, prospect_as_dict
+from borewright.siting import belief, odds_at, odds_at_sites, prospect_as_dict
 from borewright.siting.belief import around, belief_at, belief_from
 from borewright.siting.fields import Field, correlation, place, places
 from borewright.siting.keep import model_of
+from borewright.siting.model import Layer
 
 SPOTS = [(-38.47, -18.22), (-38.40, -18.10), (-38.55, -18.30), (-38.44, -18.19)]
 
@@ -82,6 +83,21 @@ def test_both_families_of_field_and_a_field_without_width(small, family, length)
     assert quick.scale_variance[0] == pytest.approx(variance, abs=1e-9)
 
 
+@pytest.mark.parametrize("spot", [*SPOTS, (-38.47, -18.45)])
+@pytest.mark.parametrize("length", [9e3, 14e3, 25e3, 60e3])
+def test_the_series_about_a_spot_is_the_solution_by_pairs(small, spot, length):
+    _, register = small
+    model = model_of(register)
+    layer = Layer(Field(0.1, 0.7, length, 0.05, 0.15), model.scale.value, np.where(model.scale.precision > 0, 300.0, 0.0))
+    near = around(register, spot[1], spot[0])
+    points = register.places[near.rows] - near.spot
+    by_pairs = belief._layer_pairs(layer, near.rows, points)
+    quick = belief._layer_one(layer, near.rows, points, belief._directions(near.spot) @ points.T, near.distance**2)
+    assert quick == pytest.approx(by_pairs, abs=2e-5)
+    if length > 2e4:
+        assert quick != by_pairs  # another way was taken
+
+
 def test_one_point_in_space_is_that_of_many():
     rng = np.random.default_rng(1)
     lon, lat = rng.uniform(-180, 180, 50), rng.uniform(-90, 90, 50)
@@ -94,8 +110,8 @@ def test_few_sites_and_one_by_one_agree(small):
     together = odds_at_sites(register, lat, lon, need=0.25e-3, depth=60.0)
     alone = [odds_at(register, *spot, need=0.25e-3, depths=[60.0]).by_depth[0] for spot in SPOTS]
     assert together.p == pytest.approx([a.p for a in alone], abs=1e-9)
-    belief = belief_at(model_of(register), register, lon, lat)
-    assert together.effective_records == pytest.approx(belief.records, abs=1e-12)
+    found = belief_at(model_of(register), register, lon, lat)
+    assert together.effective_records == pytest.approx(found.records, abs=1e-12)
 
 
 def test_an_answer_does_not_share_its_arrays(small):

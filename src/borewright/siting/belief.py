@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
+from bisect import bisect_left
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
-from borewright.siting.fields import Field, correlation, covariance, distances, one_thread, place, places
+from borewright.siting.fields import EARTH_RADIUS, Field, correlation, covariance, distances, one_thread, place, places
 from borewright.siting.model import Layer, OddsModel
 from borewright.siting.register import Register
 
@@ -15,6 +18,9 @@ __all__ = ["Around", "Belief", "around", "belief_at", "belief_from"]
 _NEAREST = 160  # bores that speak for one spot
 _TILE = 400  # bores that speak for a tile of spots
 _NONE = 1e-9
+_SERIES = 11  # highest degree of a series about the spot
+_SERIES_ERROR = 1e-6  # of a correlation
+_SERIES_DROP = 3e-3  # widths by which the globe may fall away from its plane at the spot
 _BORDER = 1e30  # stands where the bordered system's own factor is not wanted: large enough to stay positive
 
 
@@ -71,16 +77,79 @@ def belief_from(model: OddsModel, register: Register, near: Around) -> Belief:
 def _one(model: OddsModel, register: Register, near: Around) -> np.ndarray:
     """Return the eight numbers of a belief at one spot."""
     points = register.places[near.rows] - near.spot
+    local = _directions(near.spot) @ points.T
+    squared = near.distance * near.distance
     out = np.zeros(8)
-    out[0:2] = _layer_one(model.scale, near.rows, points)
-    out[2:4] = _layer_one(model.water, near.rows, points)
-    if model.datum is not None:
-        out[4:6] = _layer_one(model.datum, near.rows, points)
+    for at, layer in ((0, model.scale), (2, model.water), (4, model.datum)):
+        if layer is not None:
+            out[at : at + 2] = _layer_one(layer, near.rows, points, local, squared)
     close = near.distance[model.scale.precision[near.rows] > 0]
     reach = model.scale.field
     weight = correlation(close, reach.length, reach.family)
     out[6], out[7] = weight @ weight, close[0] if len(close) else np.inf
     return out
+
+
+def _directions(spot: tuple[float, float, float]) -> np.ndarray:
+    """Return the directions east, north and up at a point in space, shape (3, 3)."""
+    x, y, z = spot
+    across, out = math.hypot(x, y), math.sqrt(x * x + y * y + z * z)
+    cos_lon, sin_lon = (x / across, y / across) if across else (1.0, 0.0)
+    cos_lat, sin_lat = across / out, z / out
+    return np.array([[-sin_lon, cos_lon, 0.0], [-sin_lat * cos_lon, -sin_lat * sin_lon, cos_lat], [cos_lat * cos_lon, cos_lat * sin_lon, sin_lat]])
+
+
+@lru_cache(maxsize=1)
+def _widest() -> list[float]:
+    """Return, for each degree of the series, how far it holds: distance over width, squared."""
+
+    def error(degree: int, wide: float) -> float:
+        return math.exp((degree + 1) * math.log(wide) - wide - math.lgamma(degree + 2)) / max(1.0 - wide / (degree + 2), 1e-9)
+
+    grid = np.geomspace(1e-6, 9.0, 2000)
+    return [float(grid[np.searchsorted([error(degree, wide) > _SERIES_ERROR for wide in grid], True)]) for degree in range(_SERIES + 1)]
+
+
+@lru_cache(maxsize=_SERIES + 1)
+def _terms(degree: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return the powers of east and north of each term up to a degree, the spot's own term first, and the divisors that make powers of each degree of the last."""
+    east, north = zip(*((whole - j, j) for whole in range(degree + 1) for j in range(whole + 1)), strict=True)
+    return np.array(east), np.array(north), 1.0 / np.sqrt(np.arange(1.0, degree + 1.0))[:, None, None]
+
+
+def _layer_series(layer: Layer, rows: np.ndarray, local: np.ndarray, squared: np.ndarray, degree: int) -> tuple[float, float]:
+    """Return mean and variance of a smooth layer at one spot, its covariance written as a series in the offsets from the spot.
+
+    exp(-|x - y|^2 / 2) is exp(-|x|^2 / 2) exp(-|y|^2 / 2) times the power series of exp(x . y): few terms near the spot,
+    so that the records are solved for the weights of those terms instead of for one another. Of all terms only the first
+    is not nought at the spot. Heights above the plane there are next to nothing: of them the first term does.
+    """
+    from scipy.linalg.lapack import dposv
+
+    field: Field = layer.field
+    east, north, divisor = _terms(degree)
+    powers = np.empty((degree + 1, 2, len(rows)))
+    np.exp(squared * (-0.5 / field.length**2), out=powers[0, 0])
+    powers[0, 0] *= field.sd
+    powers[0, 1] = 1.0
+    np.multiply(local[:2] / field.length, divisor, out=powers[1:])
+    np.multiply.accumulate(powers, axis=0, out=powers)
+    precision = layer.precision[rows]
+    root = np.sqrt(precision / (1.0 + field.nugget**2 * precision))
+    # The doubt about the level is one term more, the same everywhere.
+    design = np.empty((len(east) + 2, len(rows)))
+    np.multiply(powers[east, 0], powers[north, 1], out=design[:-2])
+    np.multiply(powers[0, 0], local[2] / field.length, out=design[-2])
+    design[-1] = field.level_sd
+    design *= root
+    system = design @ design.T
+    system.reshape(-1)[:: len(system) + 1] += 1.0
+    right = np.zeros((2, len(system)))
+    right[0] = design @ (root * (layer.value[rows] - field.mean))
+    right[1, 0], right[1, -1] = field.sd, field.level_sd
+    _, solved, _ = dposv(system, right.T, lower=True, overwrite_a=True)
+    mean, variance = right[1, 0] * solved[0] + right[1, -1] * solved[-1]
+    return field.mean + mean, max(variance + field.nugget**2, 1e-9)
 
 
 def _covariances(system: np.ndarray, points: np.ndarray, field: Field) -> None:
@@ -109,7 +178,19 @@ def _covariances(system: np.ndarray, points: np.ndarray, field: Field) -> None:
         block += field.level_sd**2
 
 
-def _layer_one(layer: Layer, rows: np.ndarray, points: np.ndarray) -> tuple[float, float]:
+def _layer_one(layer: Layer, rows: np.ndarray, points: np.ndarray, local: np.ndarray, squared: np.ndarray) -> tuple[float, float]:
+    """Return mean and variance of a layer at one spot, by a series where it is shorter than the records, else `_layer_pairs`.
+
+    `points` and `local` are the records' offsets from the spot, in space and east, north and up [m]; `squared` their distances [m2].
+    """
+    if layer.field.family == "smooth" and squared[-1] < 2.0 * EARTH_RADIUS * _SERIES_DROP * layer.field.length:
+        degree = bisect_left(_widest(), squared[-1] / layer.field.length**2)
+        if degree <= _SERIES and (degree + 1) * (degree + 2) < len(rows):
+            return _layer_series(layer, rows, local, squared, degree)
+    return _layer_pairs(layer, rows, points)
+
+
+def _layer_pairs(layer: Layer, rows: np.ndarray, points: np.ndarray) -> tuple[float, float]:
     """Return mean and variance of a layer at one spot: as `_layer_at`, each pair of points worked out once.
 
     The system is bordered by the spot and by the records' values, so that one factorisation also solves for both.

@@ -15,8 +15,8 @@ __all__ = ["EnoughTable", "LatentStrikes", "NeedBelow", "chance_each", "chance_o
 
 _CELLS = 256  # cells from nothing to the need; halving them moves a chance by less than 2e-4 (test_compound)
 
-_LENGTH = 1.5  # of the transform, in needs
-_TILT = 16.0  # what wraps round is e^-16 of itself (1e-7), and rounding grows by e^11
+_LENGTH = 2  # of the transform, in needs
+_TILT = 20.0  # what wraps round is e^-20 of itself (2e-9), and rounding grows by e^10
 _TABLE_CELLS = 64  # the same for the table behind the bands, within 2e-3
 
 
@@ -42,7 +42,7 @@ def _log_edges(cells: int) -> np.ndarray:
 @lru_cache(maxsize=8)
 def _tilted(cells: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return the tilt of each cell, and size and angle of the weights that add up the untilted cells below the need."""
-    length = round(_LENGTH * cells)
+    length = _LENGTH * cells
     powers = np.exp(-_TILT / length * np.arange(cells + 1))
     # The sum wanted is linear in the transform, so one product stands for transforming back and adding; half of the cell
     # that straddles the need lies below it.
@@ -63,7 +63,7 @@ class _Below:
 
     def __init__(self, severity: np.ndarray, cells: int):
         powers, self.size, self.turn = _tilted(cells)
-        transform = np.fft.rfft(severity * powers, n=round(_LENGTH * cells), axis=-1)
+        transform = np.fft.rfft(severity * powers, n=_LENGTH * cells, axis=-1)
         self.real, self.imaginary = 1.0 - transform.real, -transform.imag  # of one minus the transform
 
     def negative_binomial(self, ratio: np.ndarray, power: np.ndarray | float) -> np.ndarray:
