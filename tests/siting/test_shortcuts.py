@@ -93,7 +93,7 @@ def test_the_series_about_a_spot_is_the_solution_by_pairs(small, spot, length):
     points = register.places[near.rows] - near.spot
     by_pairs = belief._layer_pairs(layer, near.rows, points)
     quick = belief._layer_one(layer, near.rows, points, belief._directions(near.spot) @ points.T, near.distance**2)
-    assert quick == pytest.approx(by_pairs, abs=2e-5)
+    assert quick == pytest.approx(by_pairs, abs=1e-4)
     if length > 2e4:
         assert quick != by_pairs  # another way was taken
 
