@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -140,7 +140,7 @@ class _Problem:
 def fit_test(
     levels: Sequence[Levels], *, rate: float | RateHistory, solutions: Sequence[str] | None = None, bore_radius: float | None = None,
     casing_radius: float | None = None, thickness: float | None = None, robust: bool = False, confidence: float = 0.9,
-    hold: Mapping[str, float] | None = None, intervals: bool = True,
+    hold: Mapping[str, float] | None = None, intervals: bool = True, progress: Callable[[str, int, int], None] | None = None,
 ) -> TestFit:
     """Return a pumping or recovery test fitted with each solution asked for.
 
@@ -164,6 +164,8 @@ def fit_test(
         Parameter values in SI to hold while the rest is fitted (a value typed or a curve dragged).
     intervals : bool
         False leaves the intervals at the value, for speed.
+    progress : callable, optional
+        Told the title of each solution before it is fitted, how many are done, and how many there are.
 
     Returns
     -------
@@ -195,7 +197,9 @@ def fit_test(
     if solutions is None and thickness is not None and not any(p.pumped for p in places):
         wanted.append("neuman")
     fits, refused = [], []
-    for name in wanted:
+    for done, name in enumerate(wanted):
+        if progress is not None:
+            progress(SOLUTIONS[name].title if name in SOLUTIONS else "straight line", done, len(wanted))
         if name == "cooper-jacob":
             fits.append(_straight_line(readied, history, confidence))
             continue

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -52,7 +52,7 @@ def si_holds(given: Mapping[str, float]) -> dict[str, float]:
 
 def fit_together(
     hole: Hole, run: str, *, alone: bool = False, solutions: Sequence[str] | None = None, hold: Mapping[str, float] | None = None, robust: bool = False,
-    thickness: float | None = None, intervals: bool = True,
+    thickness: float | None = None, intervals: bool = True, progress: Callable[[str, int, int], None] | None = None,
 ) -> Together:
     """Return the fit of a run, together with its recovery and the other bores that watched the same pumping unless `alone`.
 
@@ -63,7 +63,7 @@ def fit_together(
     tests = [run_of(hole, run)] if alone else runs_together(hole, run)
     readings = readings_together(tests)
     radius = bore_radius_of(hole)
-    fit = fit_test(readings.levels, rate=readings.history, bore_radius=radius, casing_radius=casing_radius_of(hole), solutions=solutions, hold=hold, robust=robust, thickness=thickness, intervals=intervals)
+    fit = fit_test(readings.levels, rate=readings.history, bore_radius=radius, casing_radius=casing_radius_of(hole), solutions=solutions, hold=hold, robust=robust, thickness=thickness, intervals=intervals, progress=progress)
     notes = _agreement(tests, radius) if len(tests) > 1 and not hold and intervals else ()
     return Together(fit, readings, tuple(t.run.body.run for t in tests), dict(hold or {}), notes)
 
