@@ -221,3 +221,26 @@ def test_airlift_balances_air_and_is_steady():
     assert airlift(0.10, air_depth=60, static_level=10, specific_capacity=6e-4).flow > found.flow
     assert found.starting_pressure > found.running_pressure
     assert "cannot-start" in {a.code for a in airlift(0.1, air_depth=60, static_level=10, specific_capacity=3e-4, compressor_pressure=3e5).advisories}
+
+
+@pytest.mark.parametrize(("hole", "rod", "flow", "water"), [(0.165, 0.114, 0.42, 0.0), (0.165, 0.114, 0.42, 6e-3), (0.254, 0.089, 0.15, 0.5e-3), (0.115, 0.1, 0.6, 2e-3)])
+def test_the_march_agrees_with_a_general_solver(hole, rod, flow, water):
+    """The same gradient given to SciPy's DOP853: a hundred-thousandth of the pressure at every depth, with one size of hole."""
+    from scipy.integrate import solve_ivp
+
+    from borewright.rig.air import GAS_CONSTANT, GRAVITY
+
+    depth = np.arange(5.0, 301.0, 5.0)
+    found = cleaning_by_depth(depth, hole_diameter=hole, rod_diameter=rod, air_flow=flow, compressor_pressure=2.4e6, water_flow=water)
+    surface = float(atmospheric_pressure(0.0))
+    air = flow * float(air_density(surface, 15.0))
+    rock = cuttings_mass_rate(hole, 15.0 / 3600)
+    mass, heavy, gap, area = air + 1000.0 * water + rock, water + rock / 2700.0, hole - rod, np.pi / 4 * (hole**2 - rod**2)
+    factor = (2 * np.log10(gap / min(0.003, gap / 4)) + 1.14) ** -2
+
+    def gradient(z, pressure):
+        volume = air * GAS_CONSTANT * 288.15 / pressure + heavy
+        return mass / volume * GRAVITY + factor / gap * (mass / volume) * (volume / area) ** 2 / 2
+
+    exact = solve_ivp(gradient, (0.0, 300.0), [surface], t_eval=depth, rtol=1e-11, atol=1e-3, method="DOP853").y[0]
+    assert found.pressure == pytest.approx(exact, rel=5e-5)
