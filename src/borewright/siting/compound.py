@@ -201,9 +201,14 @@ class EnoughTable:
         near, far = flat.take(at), flat.take(at + width)
         near += v * (flat.take(at + 1) - near)
         far += v * (flat.take(at + (width + 1)) - far)
-        value = near + u * (far - near)
-        # Below the table the chance is proportional to the expected strikes: one strike, or none.
-        return value * np.exp(np.minimum(log_expected - first_x, 0.0))
+        far -= near
+        far *= u
+        near += far
+        below = log_expected < first_x
+        if below.any():
+            # Below the table the chance is proportional to the expected strikes: one strike, or none.
+            near *= np.exp(np.where(below, log_expected - first_x, 0.0))
+        return near
 
 
 def _cell(at: np.ndarray, count: int) -> tuple[np.ndarray, np.ndarray]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -22,25 +21,37 @@ def places(lon: np.ndarray, lat: np.ndarray) -> np.ndarray:
     return EARTH_RADIUS * np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=-1)
 
 
-def one_thread() -> AbstractContextManager:
-    """Return a context in which linear algebra stays on one thread.
+class one_thread:  # noqa: N801  (used as a function)
+    """A context in which linear algebra stays on one thread.
 
     Matrices of a few hundred rows gain little from more, and on a busy machine threads that wait for one another cost
     tens of times the work.
     """
-    threads = _threads()
-    return threads.limit(limits=1, user_api="blas") if threads else nullcontext()
+
+    __slots__ = ("before",)
+
+    def __enter__(self) -> None:
+        self.before = [library.get_num_threads() for library in _libraries()]
+        for library, threads in zip(_libraries(), self.before, strict=True):
+            if threads != 1:
+                library.set_num_threads(1)
+
+    def __exit__(self, *_: object) -> None:
+        for library, threads in zip(_libraries(), self.before, strict=True):
+            if threads != 1:
+                library.set_num_threads(threads)
 
 
 @lru_cache(maxsize=1)
-def _threads():
+def _libraries() -> list:
+    """Return the controllers of the libraries of linear algebra."""
     import scipy.linalg  # noqa: F401  (its library must be there to be found)
 
     try:
         from threadpoolctl import ThreadpoolController
     except ImportError:
-        return None
-    return ThreadpoolController()
+        return []
+    return ThreadpoolController().select(user_api="blas").lib_controllers
 
 
 def place(lon: float, lat: float) -> tuple[float, float, float]:

@@ -32,6 +32,7 @@ __all__ = ["DepthOdds", "NearBore", "Odds", "Opinion", "SiteOdds", "odds_at", "o
 BAND = 0.8  # the share of truths that a band is meant to hold
 _CELL = 2.0  # depth cells of a prospect [m]
 _DRAWS = 96
+_LADDER = 16  # depths at which the depth of enough is worked out, and read off between
 _QUANTILES = (0.1, 0.25, 0.5, 0.75, 0.9)
 
 
@@ -197,8 +198,12 @@ def _nodes() -> tuple[np.ndarray, np.ndarray]:
     return nodes, weights / weights.sum()
 
 
-def _band(model: OddsModel, belief: Belief, log_need: np.ndarray, depth: np.ndarray, tilt: tuple[np.ndarray, np.ndarray] | None = None) -> tuple[np.ndarray, np.ndarray]:
-    """Return the band of the chance, over the doubt in scale, yield and datum; shapes broadcast from (sites,)."""
+def _band(model: OddsModel, belief: Belief, log_need: np.ndarray, depth: np.ndarray, expected: np.ndarray,
+          tilt: tuple[np.ndarray, np.ndarray] | None = None) -> tuple[np.ndarray, np.ndarray]:
+    """Return the band of the chance, over the doubt in scale, yield and datum; shapes broadcast from (sites,).
+
+    `expected` strikes at scale 1 by each depth are used as they are where no datum moves them.
+    """
     z = _normals()
     if tilt is None:
         eta = np.sqrt(belief.scale_variance) * z[0] + belief.scale
@@ -208,7 +213,7 @@ def _band(model: OddsModel, belief: Belief, log_need: np.ndarray, depth: np.ndar
         eta = np.log(np.maximum(gammaincinv(tilt[0], ndtr(z[0])) / tilt[1], 1e-12))
     level = belief.level + np.sqrt(belief.level_variance) * z[1]
     if model.datum is None:
-        expected = model.shape.exposure(depth, np.zeros_like(depth))[None, :]
+        expected = expected[None, :]
     else:
         expected = model.shape.exposure(np.broadcast_to(depth, (_DRAWS, depth.shape[-1])), np.broadcast_to(_datum_depths(belief, z[2]), (_DRAWS, depth.shape[-1])))
     draws = _table(round(model.log_yield_sd, 3)).at(np.log(np.maximum(expected, 1e-12)) + eta, log_need - level)
@@ -266,11 +271,12 @@ def odds_at_sites(register: Register, latitude: np.ndarray, longitude: np.ndarra
     _check_depths(model, depth)
     belief = belief_at(model, register, longitude, latitude)
     shape, rate = _gamma(belief.scale, belief.scale_variance)
-    p = chance_each(need, _expected(model, belief, depth), shape, rate, belief.level, np.sqrt(model.log_yield_sd**2 + belief.level_variance))
+    expected = _expected(model, belief, depth)
+    p = chance_each(need, expected, shape, rate, belief.level, np.sqrt(model.log_yield_sd**2 + belief.level_variance))
     low, high = np.empty(len(p)), np.empty(len(p))
     for rows in np.array_split(np.arange(len(p)), max(1, len(p) // 4000)):
         part = Belief(*(getattr(belief, name)[rows] for name in Belief.__slots__))
-        low[rows], high[rows] = _band(model, part, np.log(need[rows]), depth[rows])
+        low[rows], high[rows] = _band(model, part, np.log(need[rows]), depth[rows], expected[rows])
     far = belief.nearest > _reach(model)
     out = [np.where(far, np.nan, v) for v in (p, np.minimum(low, p), np.maximum(high, p))]
     return SiteOdds(*out, belief.records)
@@ -326,15 +332,14 @@ def odds_at(register: Register, latitude: float, longitude: float, *, need: floa
     elif opinion is not None:
         _checked_opinion(opinion)
     model = model_of(register)
-    chosen = np.arange(10.0, model.deepest + 0.1, 10.0) if depths is None else np.unique(np.asarray(depths, float))
+    chosen = np.arange(10.0, model.deepest + 0.1, 10.0) if depths is None else np.array(sorted({float(depth) for depth in np.ravel(depths)}))
     _check_depths(model, chosen)
     around_it = around(register, longitude, latitude)
     belief = belief_from(model, register, around_it)
     reach = _reach(model)
     if belief.nearest[0] > reach:
         raise Refused(f"the nearest bore of {register.name} that says anything is {belief.nearest[0] / 1000:.1f} km away: too far for a figure (at most {reach / 1000:.1f} km)")
-    prospect = _prospect(model, belief, max(model.deepest, float(chosen[-1]) if len(chosen) else 0.0))
-    expected = strikes_by_depth(prospect, prospect.depth_edges)
+    prospect, expected = _prospect(model, belief, max(model.deepest, float(chosen[-1]) if len(chosen) else 0.0))
     records = tuple(_told(model, belief, prospect, need, chosen, expected, None))
     told = records
     if opinion is not None:
@@ -349,38 +354,42 @@ def odds_at(register: Register, latitude: float, longitude: float, *, need: floa
         float(prospect.effective_records), prospect, column, _nearest(register, around_it), opinion, records if opinion is not None else (), _sentence(told), tuple(notes))
 
 
-def _prospect(model: OddsModel, belief: Belief, deepest: float) -> WaterProspect:
-    edges, strikes = _cells(model, belief, deepest)
+def _prospect(model: OddsModel, belief: Belief, deepest: float) -> tuple[WaterProspect, np.ndarray]:
+    """Return the prospect of one spot and the expected strikes at scale 1 by each of its edges."""
+    edges, strikes, expected = _cells(model, belief, deepest)
     shape, rate = _gamma(belief.scale[0], belief.scale_variance[0])
     return WaterProspect(edges, strikes, float(shape), float(rate), float(belief.level[0]),
-                         float(np.sqrt(model.log_yield_sd**2 + belief.level_variance[0])), float(belief.records[0]))
+                         float(np.sqrt(model.log_yield_sd**2 + belief.level_variance[0])), float(belief.records[0])), expected
 
 
-def _cells(model: OddsModel, belief: Belief, deepest: float) -> tuple[np.ndarray, np.ndarray]:
-    """Return the edges of a prospect's cells and the strikes per metre at scale 1 in each; kept with the model where no spot moves them."""
+def _cells(model: OddsModel, belief: Belief, deepest: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return the edges of a prospect's cells, strikes per metre at scale 1 in each and their sum by each edge; kept with the model where no spot moves them."""
     kept = model.__dict__.setdefault("_cells", {}) if model.datum is None else {}
     if deepest not in kept:
         edges = np.arange(0.0, np.ceil(deepest / _CELL) * _CELL + 0.1, _CELL)
-        strikes = np.maximum(np.diff(_expected(model, belief, edges)), 0.0) / _CELL
+        strikes = np.maximum(np.diff(_expected(model, belief, edges)), 0.0)
         if len(kept) > 8:
             kept.clear()
-        kept[deepest] = (edges, strikes)
-    edges, strikes = kept[deepest]
-    return edges.copy(), strikes.copy()
+        kept[deepest] = (edges, strikes / _CELL, np.concatenate([[0.0], np.cumsum(strikes)]))
+    edges, strikes, expected = kept[deepest]
+    return edges.copy(), strikes.copy(), expected
 
 
 def _told(model: OddsModel, belief: Belief, prospect: WaterProspect, need: float, depths: np.ndarray, expected: np.ndarray, gamma: tuple[float, float] | None) -> list[DepthOdds]:
-    p = NeedBelow(prospect, need).enough(np.interp(depths, prospect.depth_edges, expected))
-    low, high = _band(model, belief, np.log(need), depths, gamma)
+    by_depth = np.interp(depths, prospect.depth_edges, expected)
+    p = NeedBelow(prospect, need).enough(by_depth)
+    low, high = _band(model, belief, np.log(need), depths, by_depth, gamma)
     # Odds never fall with depth; what is left of rounding is taken away.
     p, low, high = np.maximum.accumulate(np.minimum(np.maximum((p, low, high), 0.0), 1.0), axis=1).tolist()
     return [DepthOdds(d, a, min(a, b), max(a, c)) for d, a, b, c in zip(depths.tolist(), p, low, high, strict=True)]
 
 
 def _depth_quantiles(prospect: WaterProspect, need: float, expected: np.ndarray) -> dict[float, float | None]:
-    # Read off to the metre or so: every other cell, and coarse sums, do.
-    edges, expected = prospect.depth_edges[1::2], expected[1::2]
-    return _crossings(edges, NeedBelow(prospect, need, cells=64).enough(expected))
+    # Read off to the metre or so: coarse sums do, at some of the edges. Between them the logarithm of the chance of too
+    # little runs nearly straight in the expected strikes.
+    some = np.linspace(1, len(expected) - 1, min(_LADDER, len(expected) - 1)).astype(int)
+    log_short = np.log1p(-np.minimum(NeedBelow(prospect, need, cells=64).enough(expected[some]), 1.0 - 1e-12))
+    return _crossings(prospect.depth_edges[1:], -np.expm1(np.interp(expected[1:], expected[some], log_short)))
 
 
 def _first_strike(prospect: WaterProspect, expected: np.ndarray) -> dict[float, float | None]:
