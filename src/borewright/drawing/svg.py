@@ -24,14 +24,25 @@ _FONTS = {
 
 def num(value: float) -> str:
     """Return a coordinate to a hundredth, without needless zeros."""
-    if not math.isfinite(value):
+    text = f"{value:.2f}"
+    if text[-1] == "0":
+        text = text[:-1].removesuffix("0").removesuffix(".")
+        return "0" if text == "-0" else text
+    if not text[-1].isdigit():
         raise ValueError(f"a drawing cannot hold {value}")
-    text = f"{value:.2f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
+    return text
 
 
 def _attributes(given: dict) -> str:
-    return "".join(f' {name.rstrip("_").replace("_", "-")}="{escape(num(v) if isinstance(v, float) else str(v))}"' for name, v in given.items() if v is not None)
+    return "".join([f' {_NAMES.get(name) or _name(name)}="{num(v) if isinstance(v, float) else escape(str(v))}"' for name, v in given.items() if v is not None])
+
+
+# Attributes by the name of the argument that gives them.
+_NAMES: dict[str, str] = {}
+
+
+def _name(argument: str) -> str:
+    return _NAMES.setdefault(argument, argument.rstrip("_").replace("_", "-"))
 
 
 class Sheet:
@@ -58,7 +69,8 @@ class Sheet:
 
     def line(self, x1: float, y1: float, x2: float, y2: float, *, colour: str = INK, weight: float = 0.7, dash: str | None = None, **more) -> None:
         """Add a straight line."""
-        self.add("line", x1=float(x1), y1=float(y1), x2=float(x2), y2=float(y2), stroke=colour, stroke_width=float(weight), stroke_dasharray=dash, **more)
+        dashed = f' stroke-dasharray="{dash}"' if dash else ""
+        self.parts.append(f'<line x1="{num(x1)}" y1="{num(y1)}" x2="{num(x2)}" y2="{num(y2)}" stroke="{colour}" stroke-width="{num(weight)}"{dashed}{_attributes(more) if more else ""}/>')
 
     def rect(self, x: float, y: float, width: float, height: float, *, fill: str = "none", colour: str | None = None, weight: float = 0.7, **more) -> None:
         """Add a rectangle; nothing when it has no area."""
@@ -70,11 +82,11 @@ class Sheet:
         """Add a path."""
         self.add("path", d=d, fill=fill, stroke=colour, stroke_width=float(weight) if colour else None, **more)
 
-    def curve(self, points: Iterable[tuple[float, float]], *, colour: str = INK, weight: float = 1.2, dash: str | None = None) -> None:
+    def curve(self, points: Iterable[tuple[float, float]], *, colour: str = INK, weight: float = 1.2, dash: str | None = None, **more) -> None:
         """Add an open line through points."""
         d = "M" + "L".join(f"{num(x)} {num(y)}" for x, y in points)
         if "L" in d:
-            self.path(d, colour=colour, weight=weight, stroke_dasharray=dash, stroke_linejoin="round")
+            self.path(d, colour=colour, weight=weight, stroke_dasharray=dash, stroke_linejoin="round", **more)
 
     def text(self, x: float, y: float, words: str, size: float, *, anchor: str = "start", bold: bool = False, colour: str = INK, narrow: bool = True,
              italic: bool = False) -> None:
@@ -98,20 +110,30 @@ class Sheet:
     def ground(self, d: str, box: Sequence[float], code: str, tint: str, *, scale: float = 0.85, opacity: float = 1.0, **more) -> None:
         """Fill a path with a tint and a ground pattern; `box` is (left, top, right, bottom) of the path.
 
-        The tile is repeated by hand rather than by an SVG pattern: printers show seams between the cells of a pattern.
+        The tile is repeated by hand rather than by an SVG pattern: printers show seams between the cells of a pattern. It is
+        set so that whole tiles fill the width, and from the top of the path where more than one stands above another.
         """
         self.path(d, fill=tint, fill_opacity=None if opacity == 1 else opacity, **more)
         found = tile(code)
-        if found is None:
+        left, top, right, bottom = box
+        if found is None or right <= left or bottom <= top:
             return
         key = f"{self.name}-t{code}"
         self._defs.setdefault(key, f'<g id="{key}">{found.paths}</g>')
-        step_x, step_y = found.width * scale, found.height * scale
+        columns = max(1, round((right - left) / (found.width * scale)))
+        across = (right - left) / (columns * found.width)
+        # A width far from whole tiles is not stretched: the marks of a pattern keep their size.
+        if not 0.85 <= across / scale <= 1.18:
+            across, columns = scale, math.ceil((right - left) / (found.width * scale))
+        step_x, step_y = found.width * across, found.height * across
+        first = math.floor(top / step_y) * step_y
+        if first + step_y < bottom:
+            first = top
         self.open(clip_path=f"url(#{self.clip(d)})", opacity=None if opacity == 1 else opacity, pointer_events="none")
-        for row in range(math.floor(box[1] / step_y), math.ceil(box[3] / step_y)):
-            for column in range(math.floor(box[0] / step_x), math.ceil(box[2] / step_x)):
-                x, y = column * step_x - found.left * scale, row * step_y - found.top * scale
-                self.parts.append(f'<use href="#{key}" transform="translate({num(x)} {num(y)}) scale({num(scale)})"/>')
+        for row in range(math.ceil((bottom - first) / step_y - 1e-9)):
+            for column in range(columns):
+                x, y = left + column * step_x - found.left * across, first + row * step_y - found.top * across
+                self.parts.append(f'<use href="#{key}" transform="translate({num(x)} {num(y)}) scale({across:.4g})"/>')
         self.close()
 
     def __str__(self) -> str:

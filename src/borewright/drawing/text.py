@@ -90,12 +90,15 @@ def place(labels: Sequence[Label], top: float, bottom: float) -> tuple[list[Labe
     """
     kept = sorted(labels, key=lambda label: (label.y, label.priority))
     room = bottom - top
-    if sum(label.height for label in kept) > room:
+    tall = sum(label.height for label in kept)
+    if tall > room:
         for label in sorted(kept, key=lambda label: (-label.priority, -len(label.lines))):
-            if sum(other.height for other in kept) <= room:
+            if tall <= room:
                 break
             if len(label.lines) > 1:
+                tall -= label.height
                 label.lines = [label.brief or label.lines[0]]
+                tall += label.height
     left_out = 0
     while kept and sum(label.height for label in kept) > room:
         kept.remove(max(kept, key=lambda label: (label.priority, label.y)))
