@@ -104,10 +104,16 @@ def _widest() -> list[float]:
     """Return, for each degree of the series, how far it holds: distance over width, squared."""
 
     def error(degree: int, wide: float) -> float:
-        return math.exp((degree + 1) * math.log(wide) - wide - math.lgamma(degree + 2)) / max(1.0 - wide / (degree + 2), 1e-9)
+        return math.exp((degree + 1) * math.log(wide) - wide - math.lgamma(degree + 2)) / (1.0 - wide / (degree + 2))
 
-    grid = np.geomspace(1e-6, 9.0, 2000)
-    return [float(grid[np.searchsorted([error(degree, wide) > _SERIES_ERROR for wide in grid], True)]) for degree in range(_SERIES + 1)]
+    out = []
+    for degree in range(_SERIES + 1):
+        low, high = 0.0, degree + 1.0  # the error grows as far as there
+        for _ in range(40):
+            middle = 0.5 * (low + high)
+            low, high = (low, middle) if error(degree, middle) > _SERIES_ERROR else (middle, high)
+        out.append(low)
+    return out
 
 
 @lru_cache(maxsize=_SERIES + 1)
