@@ -11,7 +11,8 @@ from fastapi.responses import JSONResponse
 from borewright.errors import BadInput, NotFound
 from borewright.record import entry_from_json, entry_to_json
 from borewright.web.clocks import heard
-from borewright.web.present import allow, desk_of
+from borewright.web.present import allow, desk_of, name_of
+from borewright.web.signed import add_signed
 
 __all__ = ["router"]
 
@@ -45,7 +46,10 @@ def _no_constant(name: str) -> None:
 
 @router.post("/entries", openapi_extra={"requestBody": {"required": True, "content": {"application/json": {"schema": {"type": "array", "items": _ENTRY}}}}})
 def post_entries(request: Request, given: Annotated[Any, Depends(json_of)]) -> JSONResponse:
-    """Keep entries, all or none, and answer with a receipt for each: it is on the disk. Sending one again changes nothing."""
+    """Keep entries, all or none, and answer with a receipt for each: it is on the disk. Sending one again changes nothing.
+
+    Where people sign in, `by` is set to who is signed in; a phone's own count, clock and device stay as sent.
+    """
     if isinstance(given, dict) and set(given) == {"entries"}:
         given = given["entries"]
     if not isinstance(given, list):
@@ -64,7 +68,7 @@ def post_entries(request: Request, given: Annotated[Any, Depends(json_of)]) -> J
     if any(_asks(book, entry, entries) == "write" for entry in entries):
         allow(request, "write")
     heard(desk_of(request).folder, request.headers.get("x-device", ""), request.headers.get("x-device-clock", ""))
-    receipts = book.add(entries)
+    receipts = add_signed(book, entries, name_of(request))
     return JSONResponse({"receipts": [
         {"id": str(r.id), "sequence": r.sequence, "received": r.received.isoformat(), "fresh": r.fresh} for r in receipts
     ]})
