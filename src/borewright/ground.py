@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 __all__ = ["DRILLING_CLASSES", "GROUND", "GroundClass", "classify", "head_of"]
@@ -69,6 +70,7 @@ GROUND: dict[str, GroundClass] = {c.name: c for c in _CLASSES}
 _MIXED_IN = re.compile(r"\bw/|&|\b(?:with|some|and|minor|traces?(?: of)?)\b")
 
 
+@lru_cache(maxsize=4096)
 def _named(text: str) -> GroundClass | None:
     """The class that a run of words names."""
     text = " " + " ".join(re.sub(r"[,;/()]", " ", text).split()) + " "

@@ -208,23 +208,23 @@ class Shapes:
         sheet = self.sheet
         sheet.rect(x1, y1, x2 - x1, y2 - y1, fill=FILLS.get(what, BACKFILL), colour=INK, weight=0.4)
         d = f"M{num(x1)} {num(y1)}H{num(x2)}V{num(y2)}H{num(x1)}Z"
-        marks, step = [], 5.0
-        rows = range(int((y2 - y1) / step) + 2)
+        step = 5.0
         if what == "pack":
-            marks = [f"M{num(x)} {num(y1 + step * r + 1.5)}h.01" for r in rows for x in _spread(x1, x2, 3.2, 0.5 * (r % 2))]
+            marks = _rows(x1, x2, y1 + 1.5, y2, step, 3.2, "h.01", 0.01)
             style = {"colour": INK, "weight": 1.3, "stroke_linecap": "round"}
         elif what == "seal":
-            marks = [f"M{num(x1)} {num(y1 + 0.8 * step * r)}L{num(x2)} {num(y1 + 0.8 * step * r - (x2 - x1))}" for r in range(int((y2 - y1 + x2 - x1) / (0.8 * step)) + 2)]
+            slant = f"l{num(x2 - x1)} {num(x1 - x2)}m{num(x1 - x2)} {num(x2 - x1 + 0.8 * step)}"
+            marks = f"M{num(x1)} {num(y1 + 0.8 * step)}" + slant * (int((y2 - y1 + x2 - x1) / (0.8 * step)) + 1)
             style = {"colour": PAPER, "weight": 0.7}
         elif what == "grout":
-            marks = [f"M{num(x)} {num(y1 + 4 * r + 2)}h1.2" for r in range(int((y2 - y1) / 4) + 1) for x in _spread(x1, x2, 4.0, 0.5 * (r % 2))]
+            marks = _rows(x1, x2, y1 + 2, y2, 4.0, 4.0, "h1.2", 1.2)
             style = {"colour": INK, "weight": 0.5}
         else:
-            marks = [f"M{num(x1)} {num(y1 + step * r)}H{num(x2)}" for r in rows]
+            marks = f"M{num(x1)} {num(y1)}" + f"h{num(x2 - x1)}m{num(x1 - x2)} {num(step)}" * (int((y2 - y1) / step) + 1)
             style = {"colour": MUTED, "weight": 0.4}
         if marks:
             sheet.open(clip_path=f"url(#{sheet.clip(d)})")
-            sheet.path("".join(marks), **style)
+            sheet.path(marks, **style)
             sheet.close()
 
     def casings(self) -> None:
@@ -237,9 +237,8 @@ class Shapes:
                 if casing.slotted:
                     self.sheet.rect(x - 1.6, y1, 3.2, y2 - y1, fill=PAPER, colour=INK, weight=0.5)
                     gap = max(2.6, (y2 - y1) / 120)
-                    cuts = "".join(f"M{num(x - 1.6)} {num(y1 + gap * (n + 0.5))}h3.2" for n in range(int((y2 - y1) / gap)))
-                    if cuts:
-                        self.sheet.path(cuts, colour=INK, weight=0.9)
+                    if count := int((y2 - y1) / gap):
+                        self.sheet.path(f"M{num(x - 1.6)} {num(y1 + gap / 2)}" + f"h3.2m-3.2 {gap:.4g}" * count, colour=INK, weight=0.9)
                 else:
                     self.sheet.line(x, y1, x, y2, weight=weight, dash=dash)
         for casing in self.feet():
@@ -310,5 +309,13 @@ class Shapes:
             self.sheet.path(f"M{num(x - 3.4)} {num(y - 5.6)}h6.8L{num(x)} {num(y)}Z", fill=WATER if solid else PAPER, colour=WATER, weight=0.8)
 
 
-def _spread(x1: float, x2: float, step: float, shift: float) -> list[float]:
-    return [x1 + step * (n + 0.25 + shift) for n in range(int((x2 - x1) / step) + 1)]
+def _rows(x1: float, x2: float, y1: float, y2: float, down: float, along: float, mark: str, length: float) -> str:
+    """Return rows of a mark from y1 down to y2, every other row half a step along, as one path of relative steps."""
+    said = []
+    gap = f"m{num(along - length)} 0"
+    for row in range(int((y2 - y1) / down) + 1):
+        start = x1 + along * (0.25 + 0.5 * (row % 2))
+        count = int((x2 - start) / along) + 1
+        if start < x2:
+            said.append(f"M{num(start)} {num(y1 + down * row)}{gap.join([mark] * count)}")
+    return "".join(said)
