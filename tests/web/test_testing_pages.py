@@ -6,12 +6,14 @@ import re
 import shutil
 from datetime import datetime, timedelta
 from html import unescape
+from time import sleep
 from urllib.parse import quote
 
 import numpy as np
 import pytest
 
 from borewright.hydraulics import drawdown
+from borewright.web import testing_pages
 from borewright.web.testing_pages import nudged, run_path
 from tests.web.conftest import log_hole, open_test_job
 
@@ -33,6 +35,12 @@ def pump(book, job) -> None:
         book.write(job, "test.levels", {"run": run, "time": list(time), "drawdown": list(level + 0.005 * rng.standard_normal(time.size))}, by="t")
 
 
+@pytest.fixture(autouse=True)
+def patient(monkeypatch):
+    """Pages wait for their first fit here; how they look while it runs has its own test."""
+    monkeypatch.setattr(testing_pages, "PATIENCE", 120.0)
+
+
 @pytest.fixture
 def tested(book):
     job = open_test_job(book, quoted=False)
@@ -50,6 +58,28 @@ def test_the_page_shows_every_solution_with_its_interval_and_the_charts(client, 
     assert answer.text.count("<svg") >= 5 and 'data-frame="' in answer.text
     shown = re.search(r"Transmissivity, m²/d ([\d.]+) \(([\d.]+) to ([\d.]+)\)", text)
     assert float(shown[2]) < 9.0 < float(shown[3])
+
+
+def test_a_first_fit_that_takes_long_says_how_far_it_is_and_then_stands(client, tested, monkeypatch):
+    monkeypatch.setattr(testing_pages, "PATIENCE", 0.0)
+    testing_pages._KEPT.clear()
+    seen = set()
+    for _ in range(600):
+        answer = client.get(f"/jobs/{tested}/test/constant%201")
+        assert answer.status_code == 200
+        if 'http-equiv="refresh"' not in answer.text:
+            break
+        assert '<progress max="1" value="' in answer.text
+        seen.add(re.search(r"(\d of \d solutions done|A first look|How the answer settled|Reading the levels)", answer.text)[1])
+        sleep(0.05)
+    assert "Every solution" in answer.text and len(seen) >= 3, seen
+
+
+def test_readings_that_cannot_be_fitted_end_the_wait_with_the_reason(client, book, tested, monkeypatch):
+    book.write(tested, "test.run", {"run": "flat", "type": "constant rate", "rate": RATE, "duration": 100.0}, by="t")
+    book.write(tested, "test.levels", {"run": "flat", "time": [60.0, 120.0, 240.0, 480.0, 960.0], "drawdown": [1.0] * 5}, by="t")
+    text = said(client.get(f"/jobs/{tested}/test/flat").text)
+    assert "does not change" in text or "never changes" in text, text[-600:]
 
 
 def test_a_run_of_a_name_that_a_page_has_taken_or_with_a_slash_is_reached(client, book, tested):
@@ -87,6 +117,8 @@ def test_a_nudge_moves_the_curve_as_it_says():
     time = np.geomspace(100, 1e5, 5)
     assert fall(time, nudged(held, "deeper")) == pytest.approx(1.1 * fall(time, before))
     assert fall(time * 10**0.1, nudged(held, "later")) == pytest.approx(fall(time, before))
+    fracture = {"transmissivity_m2_per_d": {"value": 9.0}, "storativity_times_half_length_squared_m2": {"value": 2.0}}
+    assert nudged(fracture, "later")["storativity_times_half_length_squared_m2"] == pytest.approx(2.0 * 10**0.1), "a fracture's storage moves its curve in time"
     assert fall(time * 3, nudged(held, "", amount=1.5, later=3.0)) == pytest.approx(1.5 * fall(time, before))
 
 
@@ -236,6 +268,7 @@ def test_at_the_desk_the_fit_follows_a_button_a_value_and_a_drag(tmp_path):
             page.on("pageerror", lambda e: trouble.append(str(e)))
             page.on("console", lambda m: trouble.append(m.text) if m.type == "error" else None)
             page.goto(f"{server.base}/jobs/{job}/test/{quote('constant 1')}?solution=theis", timeout=60_000)
+            page.wait_for_selector("#byhand", timeout=60_000)
             assert page.evaluate("document.documentElement.scrollWidth") <= 1280
             value = lambda: float(page.input_value("#hold_transmissivity_m2_per_d"))
             follow = lambda words: page.wait_for_function("w => document.getElementById('status').textContent.includes(w)", arg=words, timeout=30_000)
@@ -251,9 +284,20 @@ def test_at_the_desk_the_fit_follows_a_button_a_value_and_a_drag(tmp_path):
             x, y = box["x"] + 0.5 * box["width"], box["y"] + 0.5 * box["height"]
             page.mouse.move(x, y)
             page.mouse.down()
+            asked = []
+            page.on("request", lambda r: asked.append(r.url) if "/api/test/fit" in r.url else None)
             page.mouse.move(x, y - 0.1 * box["height"], steps=4)
+            during = value()
+            assert page.inner_html("#fig-drawdown svg") != before and "when you let go" in page.inner_text("#moving"), "the curve follows the pointer"
+            assert during > 9 / 1.1 * 1.05 and asked == [], "the values follow with no word from the program"
             page.mouse.up()
-            page.wait_for_function("old => document.querySelector('#fig-drawdown svg').innerHTML !== old", arg=before, timeout=30_000)
+            page.wait_for_function("() => document.getElementById('moving').hidden", timeout=30_000)
+            assert value() == pytest.approx(during, rel=1e-3) and len(asked) == 1, "what was shown while dragging is what is fitted"
+            page.focus("#fig-drawdown")
+            page.keyboard.press("ArrowDown")
+            assert value() == pytest.approx(during / 1.02, rel=1e-3), "the arrow keys move it too"
+            page.keyboard.press("Escape")
+            assert value() == pytest.approx(during, rel=1e-3) and page.locator("#moving").is_hidden()
             assert value() > 9 / 1.1 * 1.05, "dragged shallower: more transmissivity"
             kept = value()
             with page.expect_navigation(timeout=60_000):

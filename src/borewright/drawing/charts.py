@@ -123,10 +123,10 @@ class _Chart:
         self.sheet.text(2, size * 1.1, fit(self.y_name, self.sheet.width * 0.5, size), size, colour=INK)
         self.sheet.text(self.right, self.sheet.height - size * 0.5, fit(self.x_name, self.right - 4, size), size, anchor="end", colour=INK)
 
-    def line(self, points: Sequence[tuple[float, float]], name: str = "", *, colour: str = INK, weight: float = 1.5, dash: str | None = None) -> None:
-        """Draw a line and name it in the legend; parts outside the frame of a log scale are left out."""
+    def line(self, points: Sequence[tuple[float, float]], name: str = "", *, colour: str = INK, weight: float = 1.5, dash: str | None = None, moved: bool = False) -> None:
+        """Draw a line and name it in the legend; parts outside the frame of a log scale are left out. A page may move one that is marked as `moved`."""
         shown = [(self.x.at(a), self.y.at(b)) for a, b in points if (a > 0 or not self.x.log) and (b > 0 or not self.y.log)]
-        self.sheet.curve(shown, colour=colour, weight=weight, dash=dash)
+        self.sheet.curve(shown, colour=colour, weight=weight, dash=dash, data_moved="yes" if moved and self.sheet.medium == "page" else None)
         if name:
             self.legend.append((name, "line", dash or ""))
 
@@ -217,23 +217,29 @@ def drawdown_chart(
     chart = _Chart(width, height, medium, title, said, clock, f"drawdown, {unit}", (points, curve))
     both = [*points, *curve] or [(1.0, 1.0)]
     chart.frame([p[0] for p in both], [p[1] for p in both], log_x=True, log_y=log_drawdown, down=not log_drawdown)
-    chart.line(curve, fit_name if curve else "")
+    chart.line(curve, fit_name if curve else "", moved=True)
     chart.dots(points, "readings" if points else "")
     return chart.done()
 
 
 def derivative_chart(
     time: Sequence[float], drawdown: Sequence[float], derivative_time: Sequence[float], derivative: Sequence[float], *, width: float, height: float, medium: str = "page",
-    units: str = "metric",
+    units: str = "metric", fit: Sequence[tuple[float, float]] = (), fit_slope: Sequence[tuple[float, float]] = (), clock: str = "minutes since pumping began",
 ) -> str:
-    """Return drawdown and its logarithmic derivative [m] on log scales: the shape that tells the kind of aquifer."""
+    """Return drawdown and its logarithmic derivative [m] on log scales: the shape that tells the kind of aquifer.
+
+    `fit` and `fit_slope` are (time [s], drawdown or slope [m]) along the fitted curve.
+    """
     system = unit_system(units)
     unit = shown_unit("depth", system)
     points = [(t / 60, from_si(s, "depth", unit)) for t, s in _paired("time", time, "drawdown", drawdown)]
     slope = [(t / 60, from_si(s, "depth", unit)) for t, s in _paired("derivative_time", derivative_time, "derivative", derivative)]
-    chart = _Chart(width, height, medium, "Drawdown and its derivative", f"{len(points)} readings and {len(slope)} slopes on log scales.", "minutes since pumping began", f"{unit}", (points, slope))
+    chart = _Chart(width, height, medium, "Drawdown and its derivative", f"{len(points)} readings and {len(slope)} slopes on log scales.", clock, f"{unit}", (points, slope, fit))
     both = [*points, *slope] or [(1.0, 1.0)]
     chart.frame([p[0] for p in both], [p[1] for p in both if p[1] > 0] or [0.1, 1.0], log_x=True, log_y=True)
+    for drawn, name, dash in ((fit, "fit", None), (fit_slope, "its slope", "5 3")):
+        inside = [(t / 60, from_si(s, "depth", unit)) for t, s in drawn]
+        chart.line([p for p in inside if chart.y.low <= p[1] <= chart.y.high and chart.x.low <= p[0] <= chart.x.high], name if drawn else "", dash=dash, moved=True)
     chart.dots(points, "drawdown")
     chart.dots(slope, "derivative", hollow=False)
     return chart.done()

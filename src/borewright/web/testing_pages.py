@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Annotated, Any
 from urllib.parse import quote
@@ -16,6 +17,7 @@ from starlette.concurrency import run_in_threadpool
 
 from borewright.errors import BadInput, BorewrightError, NotFound
 from borewright.web.api import json_of
+from borewright.web.background import Background, Work
 from borewright.web.fields import Field, Filled, Form
 from borewright.web.formparts import job_page, place_error, read_fields
 from borewright.web.jobs import Posted, job_id
@@ -28,8 +30,10 @@ RESERVED = ("plan", "levels", "rating", "neighbours", "run", "of")
 SIZE = {"width": 460.0, "height": 290.0}  # small, so that its words can be read on a phone
 MOST_DOTS = 500
 NUDGES = {"deeper": "Curve deeper", "shallower": "Curve shallower", "later": "Curve later", "earlier": "Curve earlier"}
+STORAGES = ("storativity", "storativity_times_half_length_squared_m2")  # what moves a curve in time, by the key of a result
 STEP, SHIFT = 1.1, 10**0.1  # of a nudge, in drawdown and in time
-_FACES = {"_m2_per_d": "m²/d", "_m_per_d": "m/d", "_m": "m", "_s": "s", "_d": "d"}
+PATIENCE = 0.7  # that a page waits for a first fit before it shows how far it is [s]
+_FACES = {"_m2": "m²", "_m2_per_d": "m²/d", "_m_per_d": "m/d", "_m": "m", "_s": "s", "_d": "d"}
 SLUG = Form("slug", "Read it with", "Work out and write down", (
     Field("casing_radius", "Radius where the level moves", "length", help="Half the inside diameter of the casing", example="58 mm"),
     Field("screen_radius", "Radius of the hole along the slots", "length", example="82 mm"), Field("screen_length", "Length of slots or open hole", "length", example="6 m"),
@@ -82,23 +86,57 @@ _KEPT: dict[tuple[Any, ...], Any] = {}
 _LOCK = threading.Lock()
 
 
-def _fit(hole: Any, run: str, *, alone: bool, robust: bool, solution: str = "", hold: Mapping[str, float] | None = None) -> Any:
-    """Return a fit, worked out once for the same entries: those of a run never change."""
-    from borewright.work.joint import fit_together, si_holds
+def _key(hole: Any, run: str, alone: bool, robust: bool, solution: str = "", hold: Mapping[str, float] | None = None) -> tuple[Any, ...]:
     from borewright.work.runs import bore_radius_of, casing_radius_of, runs_together
 
     tests = [hole.tests[run]] if alone else runs_together(hole, run)
-    key = (tuple((t.run.entry.id, *(f.entry.id for f in t.levels)) for t in tests), bore_radius_of(hole), casing_radius_of(hole), alone, robust, solution, tuple(sorted((hold or {}).items())))
+    return (tuple((t.run.entry.id, *(f.entry.id for f in t.levels)) for t in tests), bore_radius_of(hole), casing_radius_of(hole), alone, robust, solution, tuple(sorted((hold or {}).items())))
+
+
+def _fit(hole: Any, run: str, *, alone: bool, robust: bool, solution: str = "", hold: Mapping[str, float] | None = None, intervals: bool = True, progress: Any = None) -> Any:
+    """Return a fit, worked out once for the same entries: those of a run never change."""
+    from borewright.work.joint import fit_together, si_holds
+
+    key = (*_key(hole, run, alone, robust, solution, hold), intervals)
     with _LOCK:
         found = _KEPT.get(key)
     if found is None:
         held = si_holds(hold) if hold else None
-        found = fit_together(hole, run, alone=alone, robust=robust, solutions=[solution] if solution else None, hold=held)
+        found = fit_together(hole, run, alone=alone, robust=robust, solutions=[solution] if solution else None, hold=held, intervals=intervals, progress=progress)
         with _LOCK:
             if len(_KEPT) >= 64:
                 _KEPT.pop(next(iter(_KEPT)))
             _KEPT[key] = found
     return found
+
+
+def _first_fit(request: Request, hole: Any, run: str, ask: Ask) -> Work | None:
+    """Return the first fit of a run while it is being worked out, or None once it is there. Raises BadInput for readings that cannot be fitted."""
+    key = _key(hole, run, ask.alone, ask.robust)
+    with _LOCK:
+        if (*key, True) in _KEPT and _settled_key(hole, run) in _SETTLED:
+            return None
+    state = request.app.state
+    if not hasattr(state, "fitting"):
+        state.fitting = Background()  # its own: a fit does not wait behind a season or a map
+
+    def task(tell: Any) -> Any:
+        tell(0.0, "A first look")
+        with suppress(BorewrightError):
+            _fit(hole, run, alone=ask.alone, robust=ask.robust, solution="theis", intervals=False)
+        found = _fit(hole, run, alone=ask.alone, robust=ask.robust, progress=lambda title, done, of: tell(0.9 * done / of, f"{title}: {done} of {of} solutions done"))
+        tell(0.9, "How the answer settled as the readings came in")
+        _settled(hole, run)
+        return found
+
+    work = state.fitting.work(key, task, patience=PATIENCE)
+    if not work.over.is_set():
+        return work
+    if work.wrong is not None:
+        raise work.wrong
+    if work.trouble:
+        raise BorewrightError(work.trouble)
+    return None
 
 
 def _shown(hole: Any, run: str, ask: Ask) -> tuple[Any, Any, str]:
@@ -131,7 +169,7 @@ def nudged(parameters: Mapping[str, Mapping[str, float]], nudge: str, *, amount:
     Drawdown is a scale over T of a function of t T/S: deeper by g divides both by g; later by f multiplies S by f.
     """
     deeper, shift = {"deeper": (STEP, 1.0), "shallower": (1 / STEP, 1.0), "later": (1.0, SHIFT), "earlier": (1.0, 1 / SHIFT)}.get(nudge, (amount or 1.0, later or 1.0))
-    storage = next((k for k in ("storativity", "fracture_storage") if k in parameters), None)
+    storage = next((k for k in STORAGES if k in parameters), None)
     held = {"transmissivity_m2_per_d": parameters["transmissivity_m2_per_d"]["value"] / deeper}
     if storage:
         held[storage] = parameters[storage]["value"] / deeper * shift
@@ -179,7 +217,12 @@ def figures_of(together: Any, run: str, solution: str, units: str, *, recovery: 
         if slope_at.size >= 5:
             at, slopes = diagnostic_derivative(slope_at, rise)
             if at.size:
-                made["derivative"] = Markup(charts.derivative_chart(_list(slope_at), _list(rise), _list(at), _list(slopes), units=units, **SIZE))
+                along = equivalent_time(curve_time, pumped_for=shift) if recovery else curve_time
+                level_along = top - curve if recovery else curve
+                fit_at, fit_slopes = diagnostic_derivative(along, level_along)
+                made["derivative"] = Markup(charts.derivative_chart(
+                    _list(slope_at), _list(rise), _list(at), _list(slopes), units=units, fit=list(zip(_list(along), _list(level_along), strict=True)),
+                    fit_slope=list(zip(_list(fit_at), _list(fit_slopes), strict=True)), clock="equivalent minutes since the stop (Agarwal)" if recovery else "minutes since pumping began", **SIZE))
     return made
 
 
@@ -209,6 +252,9 @@ def _show(request: Request, job: str, run: str, given: Mapping[str, str], *, sta
     try:
         if ask.wrong:
             ask.hold = {}
+        what["work"] = _first_fit(request, hole, run, ask)
+        if what["work"] is not None:
+            return _waiting(request, folded, hole, test, ask, what["work"])
         every, together, drawn = _shown(hole, run, ask)
         nudge = given.get("nudge", "")
         if nudge in NUDGES and drawn != "cooper-jacob":
@@ -235,6 +281,18 @@ def _show(request: Request, job: str, run: str, given: Mapping[str, str], *, sta
                     settling=_settling_figure(hole, run, desk_of(request).settings.unit_system), steps=_steps(hole, test), **what)
 
 
+def _waiting(request: Request, folded: Any, hole: Any, test: Any, ask: Ask, work: Work) -> Response:
+    """Return the page while every solution is being fitted: how far it is, and the readings with the plainest curve meanwhile."""
+    run = test.run.body.run
+    figure, told = Markup(""), None
+    with _LOCK:
+        first = _KEPT.get((*_key(hole, run, ask.alone, ask.robust, "theis"), False))
+    if first is not None:
+        figure = figures_of(first, run, "theis", desk_of(request).settings.unit_system, recovery=test.run.body.type == "recovery").get("drawdown", "")
+        told = _rows(first, "theis")[0]
+    return job_page(request, folded, "test_wait.html", "test", hole=hole, test=test, run=run, work=work, figure=figure, told=told)
+
+
 def _advisories(together: Any) -> list[dict[str, str]]:
     rows = [*together.fit.advisories, *together.advisories, *together.fit.leading.advisories]
     return [{"severity": a.severity, "message": a.message} for a in dict.fromkeys(rows)]
@@ -243,12 +301,16 @@ def _advisories(together: Any) -> list[dict[str, str]]:
 _SETTLED: dict[tuple[Any, ...], Any] = {}
 
 
+def _settled_key(hole: Any, run: str) -> tuple[Any, ...]:
+    test = hole.tests[run]
+    return (test.run.entry.id, *(f.entry.id for f in test.levels))
+
+
 def _settled(hole: Any, run: str) -> Any:
     """Return how the answer settled as the readings came in, worked out once for the same readings."""
     from borewright.work.planning import settling
 
-    test = hole.tests[run]
-    key = (test.run.entry.id, *(f.entry.id for f in test.levels))
+    key = _settled_key(hole, run)
     if key not in _SETTLED:
         if len(_SETTLED) > 256:
             _SETTLED.clear()
@@ -349,7 +411,8 @@ def _keep(request: Request, job: str, run: str, given: Mapping[str, str]) -> Res
         if test.run.body.type == "step" and given.get("what") == "steps":
             fit_run(desk.book, folded.id, run, by=desk.by, hole=hole.number, exponent=None if given.get("exponent") == "found" else 2.0)
         else:
-            keep_fit(desk.book, folded.id, run, by=desk.by, hole=hole.number, alone=ask.alone, robust=ask.robust, chosen=ask.solution or None, hold=si_holds(ask.hold), why=given.get("why", "")[:2000])
+            _, together, _ = _shown(hole, run, ask)
+            keep_fit(desk.book, folded.id, run, by=desk.by, hole=hole.number, alone=ask.alone, robust=ask.robust, chosen=ask.solution or None, hold=si_holds(ask.hold), why=given.get("why", "")[:2000], together=together)
     except BorewrightError as error:
         return _show(request, job, run, given, status=422, other=str(error).strip("'\""))
     return RedirectResponse(back, status_code=303)
@@ -387,7 +450,7 @@ def _fit_again(request: Request, given: dict[str, Any]) -> dict[str, Any]:
         _, together, drawn = _shown(hole, run, ask)
     row = next(r for r in _rows(together, drawn) if r["solution"] == drawn)
     figures = figures_of(together, run, drawn, desk_of(request).settings.unit_system, recovery=test.run.body.type == "recovery")
-    return {"solution": drawn, "fit": row, "held": ask.hold, "runs": list(together.runs), "figures": {k: str(v) for k, v in figures.items() if k != "other"}}
+    return {"solution": drawn, "fit": row, "held": ask.hold, "runs": list(together.runs), "figures": {k: str(v) for k, v in figures.items() if k != "other"} | {f"other-{n}": str(v) for n, (_, v) in enumerate(figures["other"], 1)}}
 
 
 def _moved(move: Any) -> dict[str, float]:

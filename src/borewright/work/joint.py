@@ -127,9 +127,11 @@ def result_for(together: Together, run: str, *, chosen: str | None = None) -> di
 
 def keep_fit(
     book: JobBook, job_id: UUID, run: str, *, by: str, hole: int | None = None, alone: bool = False, chosen: str | None = None, hold: Mapping[str, float] | None = None,
-    robust: bool = False, why: str = "", at: datetime | None = None,
+    robust: bool = False, why: str = "", at: datetime | None = None, together: Together | None = None,
 ) -> list[Entry]:
     """Fit, and write the result down for each run that it rests on, with the solution chosen by hand and what was held.
+
+    `together`: the fit where it is worked out already from the same entries and the same asks.
 
     Raises
     ------
@@ -137,7 +139,7 @@ def keep_fit(
         As `fit_together`; a solution that was not fitted.
     """
     logged = the_hole(book.job(job_id), hole)
-    together = fit_together(logged, run, alone=alone, hold=hold, robust=robust, solutions=[chosen] if chosen and hold else None)
+    together = together or fit_together(logged, run, alone=alone, hold=hold, robust=robust, solutions=[chosen] if chosen and hold else None)
     entries = []
     for name in together.runs:
         result = result_for(together, name, chosen=chosen)
