@@ -253,8 +253,8 @@ def test_typst_has_nothing_to_warn_of(built, monkeypatch):
         def __init__(self):
             self.real = make._compiler()
 
-        def compile(self, **more):
-            pdf, warnings = self.real.compile_with_warnings(**more)
+        def compile(self, source, **more):
+            pdf, warnings = self.real.compile_with_warnings(source, **more)
             seen.extend(str(w) for w in warnings)
             return pdf
 

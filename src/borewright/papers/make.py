@@ -157,7 +157,7 @@ def _compiler_in(folder: Path) -> Any:
 
     if not hasattr(_OWN, "fonts"):
         _OWN.fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(font_folder())])
-    return typst.Compiler(input=str(folder / "paper.typ"), root=str(folder), font_paths=_OWN.fonts, ignore_system_fonts=True)
+    return typst.Compiler(root=str(folder), font_paths=_OWN.fonts, ignore_system_fonts=True)
 
 
 @contextmanager
@@ -179,13 +179,19 @@ def _set(data: dict[str, Any], logo: list[int] | None, standards: tuple[str, ...
 
     try:
         with _setter(photos) as compiler:
-            pdf = compiler.compile(
-                format="pdf", sys_inputs={"data": json.dumps(data | {"logo": logo}, ensure_ascii=False, allow_nan=False)}, timestamp=_noon(data["date"]),
-                pdf_standards=list(standards),
-            )
+            pdf = compiler.compile(_source(data | {"logo": logo}), format="pdf", timestamp=_noon(data["date"]), pdf_standards=list(standards))
     except (typst.TypstError, RuntimeError) as error:
         raise StoreError(f"The {data['document']} could not be set: {str(error).splitlines()[0]}") from error
     return bytes(pdf)
+
+
+def _source(data: dict[str, Any]) -> bytes:
+    """Return the file that is set: the data as one string of the language, which reads no markup in it, and the template.
+
+    Given as an input of the program instead, other data would make it forget all that it has learned of the templates.
+    """
+    text = json.dumps(data, ensure_ascii=False, allow_nan=False).replace("\\", "\\\\").replace('"', '\\"')
+    return f'#import "paper.typ": paper\n#paper(json(bytes("{text}")))'.encode()
 
 
 def _noon(date: list[int]) -> int:
