@@ -15,10 +15,12 @@ import numpy as np
 
 from borewright.hydraulics.ratehistory import RateHistory
 
-__all__ = ["Pressed", "bounded_least_squares", "node_map", "press", "profile_interval"]
+__all__ = ["Pressed", "bounded_least_squares", "least_squares_of_many", "node_map", "press", "profile_interval", "profile_intervals"]
 
 NODES_A_DECADE = 12
 BLOCK = 20_000
+STEP = 1e-5  # of a logarithm, for differences
+LOOSE = 1.2  # an interval of a factor of e^1.2 either way may have no end
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,66 +106,186 @@ def _interpolation(at: np.ndarray, nodes: np.ndarray) -> np.ndarray:
     return part / part.sum(axis=1, keepdims=True)
 
 
+def least_squares_of_many(
+    residuals: Callable[[np.ndarray], np.ndarray], starts: np.ndarray, low: np.ndarray, high: np.ndarray, *, free: np.ndarray | None = None,
+    most: int = 60, tolerance: float = 1e-10,
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return where the sum of squares is least from each of several starts, those sums, and the Jacobians there.
+
+    Parameters
+    ----------
+    residuals : callable
+        Takes points of shape (m, p) and gives (m, rows): the trials of every start, with their Jacobians, are one call.
+    starts : ndarray, shape (k, p)
+    low, high : ndarray, shape (p,)
+    free : ndarray of bool, shape (p,) or (k, p), optional
+        Which parameters move.
+
+    Returns
+    -------
+    points (k, p), values (k,), jacobians (k, rows, p)
+        The value is infinite where a start has no finite residuals.
+
+    Notes
+    -----
+    Levenberg-Marquardt with the damping scaled by the columns (Marquardt 1963), steps cut at the bounds, parameters at a bound with
+    the gradient outward held. Differences are one-sided: they err by 1e-5 of a column, which moves the optimum by far less than its spread.
+    """
+    points = np.clip(np.array(starts, dtype=float), low, high)
+    count, size = points.shape
+    moving = np.broadcast_to(np.ones(size, bool) if free is None else free, (count, size))
+    values, residual, jacobians = _with_jacobian(residuals, points, moving, high)
+    values = np.where(np.isfinite(values), values, np.inf)
+    damping = np.full(count, 1e-3)
+    running = np.isfinite(values) & (values > 0)
+    for _ in range(most):
+        on = np.flatnonzero(running)
+        if on.size == 0:
+            break
+        here, jacobian = points[on], jacobians[on]
+        turned = np.swapaxes(jacobian, 1, 2)
+        gradient = (turned @ residual[on][:, :, None])[:, :, 0]
+        held = ((here <= low) & (gradient > 0)) | ((here >= high) & (gradient < 0)) | ~moving[on]
+        gradient[held] = 0.0
+        normal = turned @ jacobian
+        normal[held] = 0.0
+        np.swapaxes(normal, 1, 2)[held] = 0.0
+        scale = np.maximum(np.diagonal(normal, axis1=1, axis2=2), 1e-30)
+        damped = normal.copy()
+        damped[:, np.arange(size), np.arange(size)] += damping[on][:, None] * scale + held
+        change = np.linalg.solve(damped, -gradient[:, :, None])[:, :, 0]
+        # Nothing left to gain, by the straight-line forecast: the trial itself can be spared.
+        hope = -(2.0 * np.sum(gradient * change, axis=1) + np.einsum("ki,kij,kj->k", change, normal, change))
+        spent = ~(hope >= 0.1 * tolerance * values[on])
+        running[on[spent]] = False
+        on, here, change = on[~spent], here[~spent], change[~spent]
+        if on.size == 0:
+            break
+        trial = np.clip(here + np.clip(change, -3.0, 3.0), low, high)
+        new_values, new_residual, new_jacobians = _with_jacobian(residuals, trial, moving[on], high)
+        better = new_values < values[on]
+        worse = on[~better]
+        damping[worse] *= 8.0
+        running[worse[damping[worse] > 1e9]] = False
+        won = on[better]
+        gained = values[won] - new_values[better]
+        least = tolerance * values[won]
+        step = np.max(np.abs(trial[better] - here[better]), axis=1)
+        running[won[(gained <= least) & ((step < 1e-3) | (gained <= 1e-2 * least))]] = False
+        points[won], values[won], residual[won], jacobians[won] = trial[better], new_values[better], new_residual[better], new_jacobians[better]
+        damping[won] = np.maximum(damping[won] / 10.0, 1e-12)
+        running &= values > 0
+    return points, values, jacobians
+
+
+def _with_jacobian(residuals, points, moving, high) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return sums of squares, residuals and Jacobians at several points from one call."""
+    count, size = points.shape
+    columns = np.flatnonzero(moving.any(axis=0))
+    trial = np.repeat(points[:, None, :], 1 + columns.size, axis=1)
+    step = np.where(points[:, columns] + STEP > high[columns], -STEP, STEP)
+    trial[:, 1 + np.arange(columns.size), columns] += step
+    batch = residuals(trial.reshape(-1, size)).reshape(count, 1 + columns.size, -1)
+    base = batch[:, 0]
+    jacobians = np.zeros((count, base.shape[1], size))
+    jacobians[:, :, columns] = np.swapaxes((batch[:, 1:] - base[:, None, :]) / step[:, :, None], 1, 2)
+    good = np.all(np.isfinite(batch), axis=(1, 2))
+    if not good.all():
+        base, jacobians = np.where(good[:, None], base, 0.0), np.where(good[:, None, None], jacobians, 0.0)
+    return np.where(good, np.sum(base**2, axis=1), np.inf), base, jacobians
+
+
 def bounded_least_squares(
     residuals: Callable[[np.ndarray], np.ndarray], start: np.ndarray, low: np.ndarray, high: np.ndarray, *, free: np.ndarray | None = None,
     most: int = 60, tolerance: float = 1e-10,
 ) -> tuple[np.ndarray, float, np.ndarray]:
-    """Return where the sum of squares is least, that sum, and the Jacobian there.
+    """Return where the sum of squares is least from one start, that sum, and the Jacobian there."""
+    points, values, jacobians = least_squares_of_many(residuals, np.asarray(start)[None, :], low, high, free=free, most=most, tolerance=tolerance)
+    return points[0], float(values[0]), jacobians[0]
 
-    `residuals` takes points of shape (m, p) and gives (m, rows), so a whole Jacobian is one call. Levenberg-Marquardt with the
-    damping scaled by the columns (Marquardt 1963), steps cut at the bounds, parameters at a bound with the gradient outward held.
+
+def profile_intervals(
+    residuals: Callable[[np.ndarray], np.ndarray], best: np.ndarray, least: float, rise: np.ndarray, low: np.ndarray, high: np.ndarray, *,
+    jacobian: np.ndarray, free: np.ndarray,
+) -> list[tuple[float, float]]:
+    """Return for each parameter where the sum of squares, least over all others, has risen by its `rise` on either side of the best point.
+
+    All sides at once: each trial moves to the farthest point of its parameter on the level that the straight-line model of the
+    residuals forecasts (the constrained form of Venzon & Moolgavkar 1988, Applied Statistics 37:87-94). A side that is still below the level
+    at the bound ends there; what does not settle is searched step by step. A parameter that is not free has no width.
     """
-    point = np.clip(np.array(start, dtype=float), low, high)
-    moving = np.ones(point.size, bool) if free is None else free
-    damping, step = 1e-3, 1e-4
-    best, value, jacobian = None, np.inf, np.zeros((0, point.size))
-    index = np.flatnonzero(moving)
-    for _ in range(most):
-        trial = np.repeat(point[None, :], 1 + 2 * index.size, axis=0)
-        for row, j in enumerate(index):
-            trial[1 + 2 * row, j] += step
-            trial[2 + 2 * row, j] -= step
-        batch = residuals(trial)
-        if not np.all(np.isfinite(batch[0])):
-            return point, np.inf, jacobian
-        best, value = batch[0], float(batch[0] @ batch[0])
-        jacobian = np.zeros((best.size, point.size))
-        jacobian[:, index] = ((batch[1::2] - batch[2::2]) / (2 * step)).T
-        gradient = jacobian.T @ best
-        held = ((point <= low) & (gradient > 0)) | ((point >= high) & (gradient < 0)) | ~moving
-        on = np.flatnonzero(~held)
-        if on.size == 0:
-            break
-        normal = jacobian[:, on].T @ jacobian[:, on]
-        scale = np.maximum(np.diag(normal), 1e-30)
-        done = False
-        for _ in range(12):
-            try:
-                change = np.linalg.solve(normal + damping * np.diag(scale), -gradient[on])
-            except np.linalg.LinAlgError:
-                damping *= 10
-                continue
-            # Nothing left to gain, by the straight-line forecast: the trial itself can be spared.
-            if -(2.0 * gradient[on] @ change + change @ normal @ change) < 0.1 * tolerance * value:
-                done = True
-                break
-            change = np.clip(change, -3.0, 3.0)
-            new = point.copy()
-            new[on] = np.clip(point[on] + change, low[on], high[on])
-            out = residuals(new[None, :])[0]
-            new_value = float(out @ out) if np.all(np.isfinite(out)) else np.inf
-            if new_value < value:
-                gained = value - new_value
-                done = gained <= tolerance * value and (float(np.max(np.abs(new - point))) < 1e-3 or gained <= 1e-2 * tolerance * value)
-                point, value = new, new_value
-                damping = max(damping / 10, 1e-12)
-                break
-            damping *= 8
-        else:
-            done = True
-        if done or value == 0.0:
-            break
-    return point, value, jacobian
+    index = np.flatnonzero(free)
+    ends = np.repeat(best[:, None], 2, axis=1)
+    if index.size == 0:
+        return [(float(a), float(b)) for a, b in ends]
+    which, sign = np.repeat(index, 2), np.tile([-1.0, 1.0], index.size)
+    level = least + rise[which]
+    edge = np.where(sign < 0, low[which], high[which])
+    others = np.repeat(free[None, :], which.size, axis=0)
+    others[np.arange(which.size), which] = False
+    normal = jacobian[:, index].T @ jacobian[:, index]
+    spread = np.sqrt(np.maximum(np.diag(np.linalg.pinv(normal, rcond=1e-14, hermitian=True)), 0.0))
+    guess = np.repeat(spread, 2) * np.sqrt(rise[which])
+    # Which sides run to the bound: only loose ones are worth asking.
+    open_ended = np.zeros(which.size, bool)
+    asked = np.flatnonzero((guess > LOOSE) | (guess > np.abs(edge - best[which])))
+    if asked.size:
+        far = np.repeat(best[None, :], asked.size, axis=0)
+        far[np.arange(asked.size), which[asked]] = edge[asked]
+        _, value, _ = least_squares_of_many(residuals, far, low, high, free=others[asked], most=12, tolerance=1e-5)
+        open_ended[asked] = value < level[asked]
+    found = np.where(open_ended, edge, np.nan)
+    _to_level(residuals, best, which, sign, level, rise[which], low, high, free, np.flatnonzero(~open_ended), found)
+    for row in np.flatnonzero(np.isnan(found)):
+        j = which[row]
+        bend = np.zeros(best.size)
+        bend[j] = 1.0
+        found[row] = _crossing(residuals, best, least, rise[j], j, edge[row], sign[row], low, high, others[row], min(guess[row], 1.0), bend)
+    ends[which, np.tile([0, 1], index.size)] = found
+    return [(float(a), float(b)) for a, b in ends]
+
+
+def _to_level(residuals, best, which, sign, level, rise, low, high, free, rows, found) -> None:
+    """Write into `found` the farthest value of each parameter on its level, for the rows that settle."""
+    points = np.repeat(best[None, :], which.size, axis=0)
+    size = best.size
+    for _ in range(14):
+        if rows.size == 0:
+            return
+        here, j = points[rows], which[rows]
+        value, residual, jacobian = _with_jacobian(residuals, here, np.broadcast_to(free, here.shape), high)
+        turned = np.swapaxes(jacobian, 1, 2)
+        gradient = (turned @ residual[:, :, None])[:, :, 0]
+        held = (((here <= low) & (gradient > 0)) | ((here >= high) & (gradient < 0)) | ~free)
+        held[np.arange(rows.size), j] = False
+        normal = turned @ jacobian
+        gradient[held] = 0.0
+        normal[held] = 0.0
+        np.swapaxes(normal, 1, 2)[held] = 0.0
+        scale = np.sqrt(np.maximum(np.diagonal(normal, axis1=1, axis2=2), 1e-30))
+        normal = normal / scale[:, :, None] / scale[:, None, :]
+        normal[:, np.arange(size), np.arange(size)] += 1e-11 + held
+        with np.errstate(all="ignore"):
+            inverse = np.linalg.inv(normal)
+            inverse = inverse / scale[:, :, None] / scale[:, None, :]
+            lowest = -(inverse @ gradient[:, :, None])[:, :, 0]
+            bottom = value + np.sum(gradient * lowest, axis=1)
+            column = inverse[np.arange(rows.size), :, j]
+            own = column[np.arange(rows.size), j]
+            room = level[rows] - bottom
+            change = lowest + (sign[rows] * np.sqrt(np.maximum(room, 0.0) / own))[:, None] * column
+        change[held] = 0.0
+        bad = ~np.all(np.isfinite(change), axis=1) | ~np.isfinite(value) | (room <= 0)
+        longest = np.max(np.abs(np.where(np.isfinite(change), change, 0.0)), axis=1)
+        change *= np.minimum(1.0, 1.0 / np.maximum(longest, 1e-300))[:, None]
+        moved = np.abs(change[np.arange(rows.size), j])
+        reach = np.abs(here[np.arange(rows.size), j] - best[j])
+        settled = ~bad & (np.abs(value - level[rows]) < 0.02 * rise[rows]) & (moved < 5e-3 * reach)
+        found[rows[settled]] = here[settled, j[settled]] + change[settled, j[settled]]
+        new = np.clip(here + np.where(np.isfinite(change), change, 0.0), low, high)
+        crossed = (new[np.arange(rows.size), j] - best[j]) * sign[rows] <= 0
+        points[rows] = new
+        rows = rows[~(settled | bad | crossed)]
 
 
 def profile_interval(

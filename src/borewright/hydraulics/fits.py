@@ -13,7 +13,14 @@ from scipy.special import stdtrit
 from borewright.errors import Advisory, BadInput
 from borewright.hydraulics.confined import JACOB, straight_line_drawdown
 from borewright.hydraulics.doubts import doubts_of_data, doubts_of_fit
-from borewright.hydraulics.engine import Pressed, bounded_least_squares, node_map, press, profile_interval
+from borewright.hydraulics.engine import (
+    Pressed,
+    bounded_least_squares,
+    least_squares_of_many,
+    node_map,
+    press,
+    profile_intervals,
+)
 from borewright.hydraulics.ratehistory import RateHistory, steady_rate
 from borewright.hydraulics.solutions import DAY, SOLUTIONS, GridData, Place, Solution, solution_named
 
@@ -21,6 +28,7 @@ __all__ = ["Estimate", "FittedSolution", "Levels", "TestFit", "fit_test", "fits_
 
 PUMPED_RADIUS = 1.0
 ASSUMED_RADIUS = 0.1
+STARTS = 5
 STREAK_SAMPLE = 600  # residuals looked at for streaks
 
 
@@ -310,14 +318,10 @@ def _fit_one(
     for j, p in enumerate(solution.parameters):
         if p.name in hold:
             grid[:, j] = math.log(hold[p.name]) if p.logarithmic else hold[p.name]
-    starts = problem.starts(grid, 3) if free.all() else _held_starts(problem, grid, free)
-    found = [bounded_least_squares(problem.residuals, start, problem.low, problem.high, free=free, most=12) for start in starts]
-    found = sorted((f for f in found if np.isfinite(f[1])), key=lambda f: f[1])
+    starts = problem.starts(grid, STARTS) if free.all() else _held_starts(problem, grid, free)
+    found = _raced(problem, starts, free)
     if not found:
         return None
-    # Only starts that are still in the race are run to the end.
-    race = (found[0][1] + problem.floor) * 1.5
-    found = [bounded_least_squares(problem.residuals, f[0], problem.low, problem.high, free=free) for f in found if f[1] + problem.floor <= race]
     # Of optima that the readings cannot tell apart, one inside the bounds.
     least = min(f[1] for f in found) + problem.floor
     near = [f for f in found if f[1] + problem.floor <= least * 1.001]
@@ -338,16 +342,14 @@ def _fit_one(
     estimates = {}
     full = np.zeros((point.size, point.size))
     full[np.ix_(index, index)] = covariance
+    asked = free & intervals
+    sides = profile_intervals(problem.residuals, point, least, np.full(point.size, rise), problem.low, problem.high, jacobian=jacobian, free=free) if intervals else []
     for j, p in enumerate(solution.parameters):
         value = math.exp(point[j]) if p.logarithmic else float(point[j])
-        if p.name in hold or not intervals:
+        if not asked[j]:
             estimates[p.name] = Estimate(value, value, value)
             continue
-        deviation = math.sqrt(max(full[j, j], 1e-24) * rise / variance)
-        bend = full[:, j] / max(full[j, j], 1e-300)
-        bend[j] = 1.0
-        bend = np.clip(bend, -50, 50)
-        low, high = _interval(problem, point, least, rise, j, deviation, bend, free)
+        low, high = sides[j]
         touched = low <= problem.low[j] + 1e-9 or high >= problem.high[j] - 1e-9
         pair = (math.exp(low), math.exp(high)) if p.logarithmic else (low, high)
         estimates[p.name] = Estimate(value, *pair, at_bound=bool(touched))
@@ -358,12 +360,19 @@ def _fit_one(
         math.sqrt(total / problem.count), problem.count, solution.sentence, solution.source, advisories, streak, tuple(map(float, point)), full)
 
 
-def _interval(problem, point, least, rise, j, deviation, bend, free) -> tuple[float, float]:
-    if free.all():
-        return profile_interval(problem.residuals, point, least, rise, j, problem.low, problem.high, deviation=deviation, bend=bend)
-    low, high = problem.low.copy(), problem.high.copy()
-    low[~free], high[~free] = point[~free], point[~free]
-    return profile_interval(problem.residuals, point, least, rise, j, low, high, deviation=deviation, bend=bend)
+def _raced(problem: _Problem, starts: Sequence[np.ndarray], free: np.ndarray) -> list[tuple[np.ndarray, float, np.ndarray]]:
+    """Return the optima from several starts; only starts that are still in the race are run to the end."""
+    if not starts:
+        return []
+    points, values, _ = least_squares_of_many(problem.residuals, np.array(starts), problem.low, problem.high, free=free, most=8)
+    running = np.isfinite(values)
+    if not running.any():
+        return []
+    running &= values + problem.floor <= (values.min() + problem.floor) * 1.5
+    on = np.flatnonzero(running)
+    apart = [i for k, i in enumerate(on) if all(np.max(np.abs(points[i] - points[j])) > 1e-4 for j in on[:k])]
+    points, values, jacobians = least_squares_of_many(problem.residuals, points[apart], problem.low, problem.high, free=free)
+    return [(p, float(v), j) for p, v, j in zip(points, values, jacobians, strict=True) if np.isfinite(v)]
 
 
 def _held_starts(problem: _Problem, grid: np.ndarray, free: np.ndarray) -> list[np.ndarray]:
