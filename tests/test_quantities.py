@@ -22,10 +22,10 @@ PINT = {
     "t/m3": "metric_ton/m**3", "g/cm3": "g/cm**3", "kg/m3": "kg/m**3", "lb/ft3": "pound/ft**3", "Pa s": "Pa*s", "mPa s": "mPa*s",
     "cP": "centipoise", "US gal/d/ft": "gallon/day/ft", "US gal/d/ft2": "gallon/day/ft**2", "US gpm/ft": "gallon/minute/ft",
     "L/s/m": "liter/s/m", "m3/s/m": "m**3/s/m", "m3/d/m": "m**3/day/m", "ppm": None, "deg": "degree", "rad": "radian",
-    "m2/s": "m**2/s", "m2/d": "m**2/day", "m2/min": "m**2/minute", "ft2/d": "ft**2/day", "m head ": None,
+    "kWh/1000 US gal": "kWh/kilogallon", "kWh/1000 imp gal": "kWh/kiloimperial_gallon", "m2/s": "m**2/s", "m2/d": "m**2/day", "m2/min": "m**2/minute", "ft2/d": "ft**2/day", "m head ": None,
 }
 SI = {"mg/L": "mg/liter", "uS/cm": "microsiemens/cm", "deg": "degree", "m3/s": "m**3/s", "m2/s": "m**2/s", "m2": "m**2", "m3": "m**3",
-      "kg/m3": "kg/m**3", "Pa s": "Pa*s", "1/m": "1/m"}
+      "kg/m3": "kg/m**3", "Pa s": "Pa*s", "1/m": "1/m", "J/m3": "J/m**3"}
 
 
 def _pint_name(unit):

@@ -95,6 +95,8 @@ KINDS: dict[str, Kind] = {
                                            "US gpm/ft": US_GALLON / MINUTE / FOOT}, ("L/s/m", "US gpm/ft", "US gpm/ft")),
         Kind("power", "W", {"W": 1.0, "kW": 1e3, "hp": 745.69987158227022, "MW": 1e6}, ("kW", "hp", "hp")),
         Kind("energy", "J", {"J": 1.0, "kJ": 1e3, "MJ": 1e6, "kWh": 3.6e6, "Wh": 3600.0}, ("kWh", "kWh", "kWh")),
+        Kind("energy_per_volume", "J/m3", {"J/m3": 1.0, "kWh/kL": 3.6e6, "kWh/m3": 3.6e6, "kWh/ML": 3600.0, "kWh/1000 US gal": 3600.0 / US_GALLON,
+                                           "kWh/1000 imp gal": 3600.0 / IMPERIAL_GALLON}, ("kWh/kL", "kWh/1000 US gal", "kWh/1000 imp gal")),
         Kind("voltage", "V", {"V": 1.0, "kV": 1e3}, ("V", "V", "V")),
         Kind("current", "A", {"A": 1.0, "mA": 1e-3}, ("A", "A", "A")),
         Kind("viscosity", "Pa s", {"Pa s": 1.0, "mPa s": 1e-3, "cP": 1e-3}, ("mPa s", "mPa s", "mPa s")),

@@ -51,7 +51,7 @@ def test_a_last_reading_below_the_line_brings_the_day_forward(book, built):
 def test_trends_are_said_in_the_firms_units(client, book, built):
     years(book, built, 15.0 + 1.0 * np.arange(10))
     assert "The water is falling by about 1 m a year" in said(client.get(f"/jobs/{built}/owner").text)
-    from borewright.web.owner import trend_words
+    from borewright.work.yearwords import trend_words
 
     (_, pumping) = history(book.job(built), now=date(2036, 5, 1)).series[:2]
     assert "3.3 ft a year" in trend_words(pumping, "US") and "fewer than 1 of 1000" in trend_words(pumping, "US")
@@ -141,3 +141,23 @@ def test_what_cannot_be_written_is_refused_by_the_use_case(book, built):
         write_reading(book, built, by="tester", now=NOW)
     with pytest.raises(BadInput, match="not drilled"):
         write_service(book, built, by="tester", what="x", hole=3, now=NOW)
+
+
+def test_readings_load_from_a_file_and_the_electricity_is_on_the_page_and_in_the_file_to_send(client, book, built):
+    sheet = "date,electricity_meter (kWh),water_meter (kL)\n" + "\n".join(f"{2015 + n}-05-01,{500 * n + 20 * n * n},{1000 * n}" for n in range(8))
+    answer = client.post(f"/jobs/{built}/owner/readings", files={"sheet_file": ("r.csv", sheet.encode(), "text/csv")}, data={})
+    assert answer.status_code == 303
+    page = said(client.get(answer.headers["location"]).text)
+    assert "8 readings written down" in page and "Electricity for the water lifted" in page and "rising by about 0.04 kWh/kL a year" in page
+    assert "Electricity for the water lifted" in said(client.get(f"/jobs/{built}/owner/file").text)
+    again = client.post(f"/jobs/{built}/owner/readings", data={"sheet": sheet})
+    assert "8 stood in the book already" in said(client.get(again.headers["location"]).text)
+    assert "electricity meter 500 kWh" not in said(client.get(f"/jobs/{built}/history").text) and "electricity meter 520 kWh" in said(client.get(f"/jobs/{built}/history").text)
+
+
+def test_a_file_of_readings_that_cannot_be_read_comes_back_with_the_line(client, book, built):
+    before = len(book.entries(built))
+    answer = client.post(f"/jobs/{built}/owner/readings", data={"sheet": "date,flow (L/s)\n2020-01-01,much"})
+    assert answer.status_code == 422 and "line 2, flow: " in said(answer.text).lower() and "want a number" in said(answer.text).lower() and "2020-01-01,much" in answer.text
+    assert client.post(f"/jobs/{built}/owner/readings", files={"sheet_file": ("r.png", b"\x89PNG\x00\xff\xfe", "image/png")}, data={}).status_code == 422
+    assert len(book.entries(built)) == before

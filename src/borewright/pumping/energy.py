@@ -8,12 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from borewright.errors import Advisory, Refused, require, require_finite, require_positive
+from borewright.errors import Advisory, Refused, require, require_finite, require_non_negative, require_positive
 from borewright.pumping.curve import PumpCurve
 from borewright.pumping.electrics import ELECTRICITY_CAUTION, motor_efficiency
 from borewright.pumping.operating import System, system_head, water_power
 
-__all__ = ["SolarYield", "cost_per_kilolitre", "day_length", "energy_per_volume", "panel_for", "solar_yield"]
+__all__ = ["MeteredUse", "SolarYield", "cost_per_kilolitre", "day_length", "energy_per_volume", "metered_use", "panel_for", "solar_yield"]
 
 MONTH_MIDDLE = (17, 47, 75, 105, 135, 162, 198, 228, 258, 288, 318, 344)  # day of the year that stands for each month, Klein 1977
 KWH = 3.6e6
@@ -191,3 +191,45 @@ def panel_for(
         middle = (low + high) // 2
         low, high = (low, middle) if least(middle) >= demand else (middle, high)
     return _told(pump, lifted, 10.0 * high, table, latitude, losses)
+
+
+@dataclass(frozen=True, slots=True)
+class MeteredUse:
+    """What two readings of the meters tell: electricity used [J] and water lifted [m3] between the reading `since` and the reading `until` (places)."""
+
+    since: int
+    until: int
+    energy: float
+    volume: float
+
+    @property
+    def per_volume(self) -> float:
+        """Electricity for each volume lifted [J/m3]."""
+        return self.energy / self.volume
+
+
+def metered_use(electricity: Sequence[float], water: Sequence[float]) -> tuple[tuple[MeteredUse, ...], tuple[Advisory, ...]]:
+    """Return the electricity for each volume lifted between each two readings of an electricity and a water meter, in order of time.
+
+    Parameters
+    ----------
+    electricity, water : sequence of float, shape (n,)
+        What the meters stood at [J], [m3].
+
+    Notes
+    -----
+    Where a meter stands lower than before it was changed or read wrongly, and where no water went through there is nothing to divide by:
+    nothing is told of that time, and the first is said.
+    """
+    joules, volumes = np.atleast_1d(np.asarray(electricity, float)), np.atleast_1d(np.asarray(water, float))
+    require_non_negative(electricity=joules, water=volumes)
+    require(joules.shape == volumes.shape and joules.ndim == 1, "water", volumes.size, f"does not pair with {joules.size} readings of the electricity meter", "one for each")
+    found, advisories = [], []
+    for i in range(1, joules.size):
+        energy, volume = float(joules[i] - joules[i - 1]), float(volumes[i] - volumes[i - 1])
+        if energy < 0 or volume < 0:
+            which = "electricity" if energy < 0 else "water"
+            advisories.append(Advisory("meter-went-back", "doubt", f"The {which} meter stands lower at reading {i + 1} than at the one before: a new meter or a wrong figure. That time is left out.", which))
+        elif volume > 0:
+            found.append(MeteredUse(i - 1, i, energy, volume))
+    return tuple(found), tuple(advisories)

@@ -425,12 +425,15 @@ class PumpReading(HoleBody):
     pumping_level: Level | None = None  # below ground, after the usual hours of pumping
     flow: Flow | None = None
     conductivity: NonNegative | None = None  # uS/cm at 25 degC
+    electricity_meter: NonNegative | None = None  # J since the meter was new; this and the next two since version 2
+    water_meter: NonNegative | None = None  # m3 since the meter was new
+    electric_power: NonNegative | None = None  # W while it pumps
     note: Text = ""
 
     @model_validator(mode="after")
     def _says_something(self):
-        if all(v is None for v in (self.static_level, self.pumping_level, self.flow, self.conductivity)):
-            raise PydanticCustomError("nothing", "holds no reading", {"field": "static_level", "value": None, "want": "a level, a flow or a conductivity"})
+        if all(v is None for v in (self.static_level, self.pumping_level, self.flow, self.conductivity, self.electricity_meter, self.water_meter, self.electric_power)):
+            raise PydanticCustomError("nothing", "holds no reading", {"field": "static_level", "value": None, "want": "a level, a flow, a conductivity, a meter or a power"})
         return self
 
 
@@ -481,6 +484,7 @@ KINDS: dict[str, type[Body]] = {
 _UPCASTERS: dict[str, dict[int, Callable[[dict[str, Any]], dict[str, Any]]]] = {
     "rig.hole_started": {1: dict},  # version 2 may say the rods' diameter
     "test.levels": {1: dict},  # version 2 may say how its file was read
+    "pump.reading": {1: dict},  # version 2 may say what the meters stood at
     "rig.photo": {1: dict},  # version 2 may say where it was taken
 }
 CURRENT_VERSION: dict[str, int] = {kind: 1 + len(_UPCASTERS.get(kind, {})) for kind in KINDS}

@@ -28,7 +28,7 @@ _KINDS = {
     "distance_from_yard": "length", "pipe_run": "length", "lift_to_tank": "level", "elevation": "level", "depth_to_water": "level", "stick_up": "length",
     "static_level": "level", "pumping_level": "level", "radius": "length", "daily_volume": "volume", "volume": "volume", "bag_mass": "mass", "density": "density", "elapsed": "time",
     "duration": "time", "sand": "concentration", "conductivity": "conductivity", "temperature": "temperature", "air_flow": "air_flow",
-    "air_pressure": "pressure", "ph": "pH", "need": "flow",
+    "air_pressure": "pressure", "ph": "pH", "need": "flow", "electricity_meter": "energy", "water_meter": "volume", "electric_power": "power",
 }
 _SKIPPED = {"typed", "hole", "content", "content_hash", "answer", "design", "result", "rating", "duty", "assessment", "readings", "attachment", "inputs", "plan", "source",
             "sha256", "inputs_sha256", "time", "drawdown"}

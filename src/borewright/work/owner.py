@@ -14,13 +14,15 @@ from borewright.record.entries import Entry
 from borewright.record.fold import Hole, Job
 
 if TYPE_CHECKING:
+    from borewright.errors import Advisory
     from borewright.storage import JobBook
     from borewright.water import Step, Trend
 
-__all__ = ["COVER", "History", "Intake", "Series", "history", "write_reading", "write_service"]
+__all__ = ["COVER", "Energy", "History", "Intake", "Series", "history", "reading_of", "write_reading", "write_service"]
 
 COVER = 1.0  # m of water to keep over the intake (common practice, no source)
 LEAST_TREND, LEAST_STEP = 5, 8
+KWH_PER_KL = 3.6e6  # J/m3
 SOON = 10 * 365.25 * 86400.0  # s: what is further off is not foreseen from a line
 
 
@@ -38,6 +40,7 @@ class Series:
     trend: Trend | None = None
     step: Step | None = None
     line: tuple[float, float] | None = None
+    advisories: tuple[Advisory, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,19 +59,33 @@ class Intake:
 
 
 @dataclass(frozen=True, slots=True)
+class Energy:
+    """What a volume takes now against what the pump was chosen for, both [J/m3]; `chosen` is None where that was not worked out."""
+
+    last: float
+    chosen: float | None
+
+    @property
+    def over(self) -> float | None:
+        """By which share it takes more than it was chosen for; below nought for less."""
+        return None if not self.chosen else self.last / self.chosen - 1
+
+
+@dataclass(frozen=True, slots=True)
 class History:
     """What the owner's page shows of a hole besides what was built."""
 
     series: tuple[Series, ...]
     intake: Intake
     services: tuple[Any, ...] = field(default=())
+    energy: Energy | None = None
 
 
 def _seconds(day: date) -> float:
     return float((day - date(2000, 1, 1)).days) * 86400.0
 
 
-def _series(name: str, kind: str, readings: list[tuple[date, float]]) -> Series:
+def _series(name: str, kind: str, readings: list[tuple[date, float]], advisories: tuple[Advisory, ...] = ()) -> Series:
     from borewright.water import step_change, trend
 
     by_day: dict[date, list[float]] = defaultdict(list)
@@ -79,7 +96,7 @@ def _series(name: str, kind: str, readings: list[tuple[date, float]]) -> Series:
     found = trend([_seconds(d) for d in days], values) if len(days) >= LEAST_TREND else None
     step = step_change(values) if len(days) >= LEAST_STEP else None
     line = tuple(found.level + found.slope * _seconds(d) for d in (days[0], days[-1])) if found else None
-    return Series(name, kind, days, values, found, step if step and step.p_value <= 0.05 else None, line)
+    return Series(name, kind, days, values, found, step if step and step.p_value <= 0.05 else None, line, advisories)
 
 
 def _conductivities(hole: Hole) -> list[tuple[date, float]]:
@@ -91,6 +108,19 @@ def _conductivities(hole: Hole) -> list[tuple[date, float]]:
             day = fact.entry.at.date()
         found += [(day, v.value) for v in fact.body.values if v.name.lower() in ("conductivity", "ec") and v.unit in ("uS/cm", "µS/cm") and not v.below_detection]
     return found
+
+
+def _energies(hole: Hole) -> tuple[list[tuple[date, float]], tuple[Advisory, ...]]:
+    """Return the electricity for each volume lifted [J/m3] by day: between meter readings where both meters were read, else power over flow."""
+    from borewright.pumping import metered_use
+
+    both = sorted((f for f in hole.readings if f.body.electricity_meter is not None and f.body.water_meter is not None), key=lambda f: f.entry.at)
+    uses, advisories = metered_use([f.body.electricity_meter for f in both], [f.body.water_meter for f in both]) if both else ((), ())
+    found = {both[use.until].entry.at.date(): use.per_volume for use in uses}
+    for fact in hole.readings:
+        if fact.body.electric_power and fact.body.flow:
+            found.setdefault(fact.entry.at.date(), fact.body.electric_power / fact.body.flow)
+    return sorted(found.items()), advisories
 
 
 def history(job: Job, *, now: date, hole: Hole | None = None) -> History | None:
@@ -107,9 +137,18 @@ def history(job: Job, *, now: date, hole: Hole | None = None) -> History | None:
     rest += [(day(f), f.body.static_level) for f in hole.readings if f.body.static_level is not None]
     pumping = [(day(f), f.body.pumping_level) for f in hole.readings if f.body.pumping_level is not None]
     flows = [(day(f), f.body.flow) for f in hole.readings if f.body.flow is not None]
+    energies, meters = _energies(hole)
     made = (_series("Water at rest, below ground", "level", rest), _series("Water while pumping, below ground", "level", pumping),
-            _series("Flow", "flow", flows), _series("Conductivity at 25 °C", "conductivity", _conductivities(hole)))
-    return History(tuple(s for s in made if s.days), _intake(hole, made[1], now), tuple(sorted(hole.services, key=lambda f: f.body.date, reverse=True)))
+            _series("Flow", "flow", flows), _series("Conductivity at 25 °C", "conductivity", _conductivities(hole)),
+            _series("Electricity for the water lifted", "energy_per_volume", energies, meters))
+    return History(tuple(s for s in made if s.days), _intake(hole, made[1], now), tuple(sorted(hole.services, key=lambda f: f.body.date, reverse=True)), _energy(hole, made[-1]))
+
+
+def _energy(hole: Hole, read: Series) -> Energy | None:
+    if not read.values:
+        return None
+    chosen = hole.pump.body.duty.get("energy_kwh_per_kl") if hole.pump else None
+    return Energy(read.values[-1], chosen * KWH_PER_KL if chosen else None)
 
 
 def _intake(hole: Hole, pumping: Series, now: date) -> Intake:
@@ -150,23 +189,33 @@ def _moment(on: str, zone: tzinfo, now: datetime) -> datetime:
     return now if day == today else datetime.combine(day, time(12), zone)
 
 
-def write_reading(
-    book: JobBook, job_id: UUID, *, by: str, on: str = "", hole: int = 1, static_level: float | None = None, pumping_level: float | None = None,
-    flow: float | None = None, conductivity: float | None = None, note: str = "", typed: dict[str, str] | None = None, zone: tzinfo = UTC, now: datetime | None = None,
-) -> Entry:
-    """Write down what was read off a working bore on a day, today when none is named.
+def reading_of(
+    *, on: str = "", hole: int = 1, static_level: float | None = None, pumping_level: float | None = None, flow: float | None = None, conductivity: float | None = None,
+    electricity_meter: float | None = None, water_meter: float | None = None, electric_power: float | None = None, note: str = "", typed: dict[str, str] | None = None,
+    zone: tzinfo = UTC, now: datetime | None = None,
+) -> tuple[datetime, dict[str, Any]]:
+    """Return when a reading was taken and its body; meters are what they stood at [J], [m3], power [W]. Raises as `write_reading`."""
+    if static_level is not None and pumping_level is not None and pumping_level < static_level:
+        raise BadInput("pumping_level", pumping_level, "lies above the level at rest", f"a depth of {static_level:g} m or more")
+    if electric_power is not None and flow is None:
+        raise BadInput("electric_power", electric_power, "says nothing without the flow of the same day", "the flow beside it, or both meters")
+    body = {"hole": hole, "static_level": static_level, "pumping_level": pumping_level, "flow": flow, "conductivity": conductivity, "electricity_meter": electricity_meter,
+            "water_meter": water_meter, "electric_power": electric_power}
+    body = {k: v for k, v in body.items() if v is not None} | ({"note": note} if note else {}) | ({"typed": typed} if typed else {})
+    return _moment(on, zone, now or datetime.now(UTC)), body
+
+
+def write_reading(book: JobBook, job_id: UUID, *, by: str, hole: int = 1, **read: Any) -> Entry:
+    """Write down what was read off a working bore on a day, today when none is named; what may be read, see `reading_of`.
 
     Raises
     ------
     BadInput
-        No reading at all, a day to come, a hole that was not drilled, or a pumping level above the level at rest.
+        No reading at all, a day to come, a hole that was not drilled, a pumping level above the level at rest, or power without a flow.
     """
     _drilled(book, job_id, hole)
-    if static_level is not None and pumping_level is not None and pumping_level < static_level:
-        raise BadInput("pumping_level", pumping_level, "lies above the level at rest", f"a depth of {static_level:g} m or more")
-    body = {"hole": hole, "static_level": static_level, "pumping_level": pumping_level, "flow": flow, "conductivity": conductivity}
-    body = {k: v for k, v in body.items() if v is not None} | ({"note": note} if note else {}) | ({"typed": typed} if typed else {})
-    return book.write(job_id, "pump.reading", body, by=by, at=_moment(on, zone, now or datetime.now(UTC)))
+    moment, body = reading_of(hole=hole, **read)
+    return book.write(job_id, "pump.reading", body, by=by, at=moment)
 
 
 def write_service(
