@@ -48,7 +48,7 @@ def test_contract_columns_alone_are_enough(tmp_path):
     ("time_s,drawdown_m\n", "no rows"),
     ("", "cannot be read"),
     ("time_s,drawdown_m,well,radius_m\n60,0.1,A,30\n120,0.2,A,31\n", "differs"),
-    ('time_s;drawdown_m\n60;"0,1"\n120;"0,2"\n', "row 1"),
+    ('time_s;drawdown_m\n60;"1,123"\n120;"1,234"\n', "row 1"),  # thousands or thousandths: asked, not guessed
 ])
 def test_bad_files_name_the_row_or_the_column(tmp_path, text, word):
     with pytest.raises(BadInput) as caught:
@@ -88,7 +88,7 @@ def test_logger_times_are_read_as_stated(tmp_path):
     (LOG, {"zone": "Mars/Base"}, "zone"),
     (LOG, {"value_column": "depth"}, "not a column"),
     (LOG + "03/04/2026 09:00:00,1\n", {}, "row 4"),
-    (LOG + "03/04/2026 11:00:00,\n", {}, "row 4"),
+    (LOG + "03/04/2026 11:00:00,overrange\n", {}, "row 4"),
 ])
 def test_logger_refusals(tmp_path, text, change, word):
     given_ = {"time_column": "stamp", "value_column": "level cm", "date_format": "%d/%m/%Y %H:%M:%S", "zone": "UTC"} | change

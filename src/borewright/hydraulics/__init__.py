@@ -9,8 +9,9 @@ SI throughout: times s since the pump started, drawdown m positive down, rates m
     fits_as_dict(fit) -> dict                            {"fits": [{"solution", "parameters": {"transmissivity_m2_per_d": {"value", "low", "high"}}, ...}], "best"}
     model_drawdown(fit, solution, times, well=0, history=None) -> ndarray     the curve to draw, or a forecast under another history
     read_levels(path, radius=None) -> [Levels]; read_rates(path) -> RateHistory; read_steps(path), read_slug(path) -> two arrays
-    read_logger(path, time_column=, value_column=, date_format=, zone=) -> LoggerSeries; clock_corrected, anchored_to_dips, pressure_corrected,
-    barometric_efficiency, drawdown_from(series, started_at=) -> (time, drawdown); thinned(time, values)
+    read_logger(path, time_column=, value_column=, date_format=, zone=, clock_column="", decimal_comma=None) -> LoggerSeries; clock_corrected,
+    anchored_to_dips, pressure_corrected, barometric_efficiency, drawdown_from(series, started_at=) -> (time, drawdown); thinned(time, values)
+    pump_stops(time, drawdown) -> ((stopped, started again or None), ...)
     diagnostic_derivative(time, drawdown, window=0.2) -> (times, slopes); stretches(...); equivalent_time(since_stop, pumped_for=)
     fit_step_readings(time, drawdown, history, exponent=2|None) / fit_steps(rates, drawdowns) -> StepFit; steps_as_dict(fit)
     fit_slug(time, displacement, method=, casing_radius=, screen_radius=, screen_length=, ...) -> SlugFit; slug_as_dict(fit)
@@ -62,6 +63,7 @@ from borewright.hydraulics.logger import (
     clock_corrected,
     drawdown_from,
     pressure_corrected,
+    pump_stops,
     read_logger,
 )
 from borewright.hydraulics.partial import hantush_m, partial_drawdown, settled_partial_excess
@@ -126,7 +128,7 @@ __all__ = [
     "fit_step_readings", "fit_steps", "fit_test", "fits_as_dict", "flow_dimension_drawdown", "fracture_drawdown",
     "fracture_function", "hantush_m", "hundred_day_flow", "hvorslev_conductivity", "leaky_drawdown",
     "leaky_well_function", "logan_transmissivity", "model_drawdown", "moell_flow", "neighbour_interference",
-    "partial_drawdown", "plan_as_dict", "plan_test", "pressure_corrected", "pulse_train", "q20_flow", "radius_seen",
+    "partial_drawdown", "plan_as_dict", "plan_test", "pressure_corrected", "pulse_train", "pump_stops", "q20_flow", "radius_seen",
     "rate_bore", "rate_steps", "rating_as_dict", "read_levels", "read_logger", "read_rates", "read_slug",
     "read_steps", "reading_times", "recovery", "recovery_line", "rules_beside", "settled_leaky_drawdown",
     "settled_partial_excess", "slug_as_dict", "slug_function", "specific_capacity",

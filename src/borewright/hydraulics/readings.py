@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import Any
 
@@ -11,83 +10,10 @@ import numpy as np
 from borewright.errors import BadInput
 from borewright.hydraulics.fits import Levels
 from borewright.hydraulics.ratehistory import RateHistory, rate_steps
+from borewright.hydraulics.tables import column_numbers, read_table
 from borewright.quantities import KINDS
 
-__all__ = ["column_numbers", "read_levels", "read_rates", "read_slug", "read_steps", "read_table"]
-
-
-def read_table(path: str | Path, *, field: str = "data", numbers: tuple[str, ...] = ()) -> Any:
-    """Return a CSV (or .xlsx) file as a polars frame of text columns; lines that begin with # are left out.
-
-    `numbers` names columns to read as numbers at once where every cell is one: a long logger file is then read in half the time.
-    """
-    import polars
-
-    file = Path(path)
-    if not file.is_file():
-        raise BadInput(field, str(path), "is not a file that can be read", "a CSV file with a heading line")
-    try:
-        if file.suffix.lower() in (".xlsx", ".xls", ".ods"):
-            frame = polars.read_excel(file, infer_schema_length=0)
-        else:
-            frame = _read_csv(polars, file, numbers)
-    except (polars.exceptions.PolarsError, OSError) as error:
-        raise BadInput(field, file.name, f"cannot be read as a table ({str(error).splitlines()[0][:80]})", "a CSV file with a heading line") from None
-    names = [name.strip().strip("\ufeff").strip('"').strip() for name in frame.columns]
-    if len({n.lower() for n in names}) != len(names) or any(re.search(r"_duplicated_\d+$", n) for n in names):
-        raise BadInput(field, ",".join(names), "names a column twice", "each column named once")
-    frame.columns = names
-    if frame.height == 0:
-        raise BadInput(field, file.name, "holds no rows", "a heading line and rows below it")
-    return frame
-
-
-def _read_csv(polars: Any, file: Path, numbers: tuple[str, ...]) -> Any:
-    separator = _separator(file)
-    if numbers:
-        # A long clean file is read where it lies; anything odd in it sends it down the careful road.
-        with file.open("rb") as stream:
-            commented = b"#" in stream.read(65536)
-        if not commented:
-            try:
-                return polars.read_csv(file, separator=separator, infer_schema=False, schema_overrides=dict.fromkeys(numbers, polars.Float64))
-            except polars.exceptions.PolarsError:
-                pass
-    careful: dict[str, Any] = {"separator": separator, "infer_schema": False, "comment_prefix": "#"}
-    try:
-        return polars.read_csv(file, **careful)
-    except polars.exceptions.PolarsError:
-        return polars.read_csv(file, **careful, encoding="utf8-lossy", truncate_ragged_lines=True)
-
-
-def _separator(file: Path) -> str:
-    with file.open("rb") as stream:
-        for line in stream:
-            text = line.decode("utf-8", "replace").strip().strip("\ufeff")
-            if text and not text.startswith("#"):
-                return max((",", ";", "\t"), key=text.count)
-    return ","
-
-
-def column_numbers(frame: Any, column: str, *, field: str) -> np.ndarray:
-    """Return one column as floats, or raise BadInput naming the first row that is not a number."""
-    import polars
-
-    text = frame.get_column(column)
-    if text.dtype == polars.Float64 and not text.null_count() and text.is_finite().all():
-        return text.to_numpy()
-    values = text.cast(polars.Float64, strict=False)
-    if values.null_count() and text.dtype == polars.String:
-        text = text.str.strip_chars()
-        values = text.cast(polars.Float64, strict=False)
-    bad = values.is_null() | ~values.is_finite()
-    if bad.any():
-        row = int(bad.arg_true()[0])
-        want = "a number such as 0.36"
-        if text[row] is not None and "," in str(text[row]):
-            want = "a point as the decimal mark, such as 0.36"
-        raise BadInput(field, text[row], f"is not a number in row {row + 1} of column {column}", want)
-    return values.to_numpy()
+__all__ = ["read_levels", "read_rates", "read_slug", "read_steps"]
 
 
 def _measured(frame: Any, word: str, kind: str, *, compulsory: bool) -> np.ndarray | None:

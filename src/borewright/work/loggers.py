@@ -92,7 +92,7 @@ class _Named:
 
 def columns_of(book: JobBook, sha256: str) -> tuple[list[str], list[list[str]]]:
     """Return the columns of a kept file and its first rows as text, to pick from. Raises BadInput where it is no table."""
-    from borewright.hydraulics.readings import read_table
+    from borewright.hydraulics.tables import read_table
 
     with _Named(book.attachment(sha256)) as path:
         frame = read_table(path, field="file")
@@ -149,7 +149,7 @@ def preview_levels(book: JobBook, sha256: str, picks: Picks) -> Preview:
 
 
 def _elapsed(book: JobBook, sha256: str, picks: Picks) -> tuple[np.ndarray, np.ndarray, int]:
-    from borewright.hydraulics.readings import column_numbers, read_table
+    from borewright.hydraulics.tables import column_numbers, read_table
 
     for name, there in (("clock", picks.clock), ("dips", picks.dips), ("air", picks.air)):
         if there:
