@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import csv
-import json
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,8 +12,10 @@ import numpy as np
 
 from borewright.errors import Advisory, BadInput
 from borewright.ground import GROUND, classify
-from borewright.siting.columns import CANONICAL, Column, ColumnMap
+from borewright.siting.columns import CANONICAL, ColumnMap
+from borewright.siting.doubts import doubts_of
 from borewright.siting.register import Intervals, Register, Strikes, check_name
+from borewright.siting.sheets import RefusedRow, Sheet, open_sheet
 
 if TYPE_CHECKING:
     import polars as pl
@@ -23,20 +24,6 @@ __all__ = ["LoadReport", "Preview", "PreviewRow", "RefusedRow", "preview", "read
 
 DEEPEST = 5_000.0  # deeper than any water bore [m]
 GREATEST = 2.0  # more than any bore gives [m3/s]
-_BLANK = ["", "na", "n/a", "nan", "null", "none", "-", "--", "unknown", "not recorded"]
-
-
-@dataclass(frozen=True, slots=True)
-class RefusedRow:
-    """One row that could not be used: the file, its row (the first below the heading is 1), and the four words of the reason."""
-
-    file: str
-    row: int
-    bore_id: str
-    field: str
-    value: str
-    problem: str
-    want: str
 
 
 @dataclass(frozen=True)
@@ -67,163 +54,6 @@ class LoadReport:
     advisories: tuple[Advisory, ...] = ()
 
 
-@dataclass
-class _Sheet:
-    """One file being read: its rows as text, and why some are refused."""
-
-    file: str
-    frame: pl.DataFrame
-    columns: dict[str, Column]
-    decimal: str
-    reason: np.ndarray = field(init=False)
-    reasons: list[tuple[str, str, str]] = field(default_factory=list)
-
-    def __post_init__(self) -> None:
-        self.reason = np.full(len(self.frame), -1, np.int32)
-
-    def find(self, what: str) -> str | None:
-        """Return the file's column that holds something, or None."""
-        by_lower = {c.strip().lower(): c for c in self.frame.columns}
-        for name in self.columns[what].names:
-            if name.strip().lower() in by_lower:
-                return by_lower[name.strip().lower()]
-        return None
-
-    def need(self, what: str) -> str:
-        found = self.find(what)
-        if found is None:
-            wanted = " or ".join(self.columns[what].names)
-            raise BadInput(what, ", ".join(self.frame.columns[:12]), f"{self.file} has no column {wanted}", "that column, or a column map that names it (--columns MAP.toml)")
-        return found
-
-    def text(self, what: str) -> np.ndarray:
-        """Return a column as text, blanks empty."""
-        import polars as pl
-
-        found = self.find(what)
-        if found is None:
-            return np.full(len(self.frame), "", dtype=object)
-        series = self.frame[found].cast(pl.String).fill_null("").str.strip_chars()
-        return np.asarray(series.to_numpy(), dtype=object)
-
-    def number(self, what: str, *, bad: str) -> tuple[np.ndarray, np.ndarray]:
-        """Return a column as numbers in SI (blank: NaN) and which rows hold something that is no finite number; `bad` refuses them."""
-        import polars as pl
-
-        found = self.find(what)
-        n = len(self.frame)
-        if found is None:
-            return np.full(n, np.nan), np.zeros(n, bool)
-        series = self.frame[found]
-        if series.dtype.is_numeric():
-            values = series.cast(pl.Float64).to_numpy()
-            wrong = np.isinf(values)
-            values = values * self.columns[what].factor
-        else:
-            text = series.cast(pl.String)
-            if self.decimal == ",":
-                text = text.str.replace_all(".", "", literal=True).str.replace(",", ".", literal=True)
-            quick = text.cast(pl.Float64, strict=False)
-            doubtful = quick.is_null() & text.is_not_null()
-            if doubtful.any():
-                text = text.str.strip_chars()
-                quick = text.cast(pl.Float64, strict=False)
-                blank = text.is_null() | text.str.to_lowercase().is_in(_BLANK)
-            else:
-                blank = text.is_null()
-            values = quick.fill_null(np.nan).to_numpy()
-            wrong = ~np.isfinite(values) & ~blank.to_numpy()
-            values = values * self.columns[what].factor
-        values = np.where(np.isfinite(values), values, np.nan)
-        if bad:
-            self.refuse(wrong, what, "is not a number", bad)
-        return values, wrong
-
-    def refuse(self, rows: np.ndarray, what: str, problem: str, want: str) -> None:
-        """Refuse rows that are not refused yet."""
-        new = rows & (self.reason < 0)
-        if new.any():
-            self.reason[new] = len(self.reasons)
-            self.reasons.append((what, problem, want))
-
-    def refused(self, bore_id: np.ndarray) -> list[RefusedRow]:
-        out = []
-        for i in np.flatnonzero(self.reason >= 0):
-            what, problem, want = self.reasons[self.reason[i]]
-            found = self.find(what)
-            value = "" if found is None else self.frame[found][int(i)]
-            out.append(RefusedRow(self.file, int(i) + 1, str(bore_id[i]), what, "" if value is None else str(value), problem, want))
-        return out
-
-
-def _open(path: Path, columns: ColumnMap) -> pl.DataFrame:
-    """Return the rows of a file: CSV, Parquet, GeoJSON points or a spreadsheet's first sheet."""
-    import polars as pl
-
-    if not path.is_file():
-        raise BadInput("file", str(path), "is not there", "a CSV, Parquet, GeoJSON or spreadsheet file")
-    kind = path.suffix.lower()
-    try:
-        if kind == ".parquet":
-            return pl.read_parquet(path)
-        if kind in (".xlsx", ".xls", ".xlsb", ".ods"):
-            return _spreadsheet(path)
-        if kind in (".geojson", ".json"):
-            return _geojson(path)
-        return _csv(path, columns)
-    except (pl.exceptions.PolarsError, OSError, ValueError) as error:
-        if isinstance(error, BadInput):
-            raise
-        raise BadInput("file", path.name, f"cannot be read: {str(error).splitlines()[0]}", "a table with one heading row") from error
-
-
-def _spreadsheet(path: Path) -> pl.DataFrame:
-    import polars as pl
-    from fastexcel import FastExcelError
-
-    try:
-        return pl.read_excel(path)
-    except FastExcelError as error:
-        raise BadInput("file", path.name, f"cannot be read: {str(error).splitlines()[0]}", "a spreadsheet whose first sheet has one heading row") from error
-
-
-def _csv(path: Path, columns: ColumnMap) -> pl.DataFrame:
-    import polars as pl
-
-    with path.open("rb") as file:
-        head = file.readline()
-    if not head.strip():
-        raise BadInput("file", path.name, "is empty", "a heading row and one row per bore")
-    separator = columns.separator or max([",", ";", "\t", "|"], key=lambda s: head.count(s.encode()))
-    encoding = columns.encoding or "utf8"
-    options = {"separator": separator, "infer_schema": False, "truncate_ragged_lines": True, "quote_char": '"'}
-    try:
-        return pl.read_csv(path, encoding=encoding, **options)
-    except (pl.exceptions.ComputeError, UnicodeDecodeError):
-        if columns.encoding:
-            raise
-        # Not UTF-8, then as old spreadsheets write it.
-        return pl.read_csv(path, encoding="cp1252", **options)
-
-
-def _geojson(path: Path) -> pl.DataFrame:
-    import polars as pl
-
-    try:
-        data = json.loads(path.read_text(encoding="utf-8-sig"))
-    except (UnicodeDecodeError, json.JSONDecodeError) as error:
-        raise BadInput("file", path.name, f"is not JSON: {error}", "a GeoJSON FeatureCollection of points") from error
-    if not isinstance(data, dict) or not isinstance(data.get("features"), list):
-        raise BadInput("file", path.name, "holds no features", "a GeoJSON FeatureCollection of points")
-    rows = []
-    for feature in data["features"]:
-        place = (feature.get("geometry") or {}).get("coordinates") or []
-        point = place if len(place) >= 2 and not isinstance(place[0], list) else [None, None]
-        row = {k: v if v is None else str(v) for k, v in (feature.get("properties") or {}).items()}
-        rows.append({"bore_id": None if feature.get("id") is None else str(feature["id"]), **row, "lon": str(point[0]), "lat": str(point[1])})
-    return pl.DataFrame(rows, infer_schema_length=None) if rows else pl.DataFrame({"bore_id": [], "lon": [], "lat": []})
-
-
 def _to_degrees(x: np.ndarray, y: np.ndarray, crs: str) -> tuple[np.ndarray, np.ndarray]:
     if crs.upper().replace(" ", "") in ("EPSG:4326", "OGC:CRS84", "4326"):
         return x, y
@@ -238,15 +68,19 @@ def _to_degrees(x: np.ndarray, y: np.ndarray, crs: str) -> tuple[np.ndarray, np.
     return np.where(np.isfinite(lon), lon, np.nan), np.where(np.isfinite(lat), lat, np.nan)
 
 
-def _repeats(names: pl.Series) -> np.ndarray:
-    return (~names.is_first_distinct()).to_numpy()
+def _repeats(values: pl.Series) -> np.ndarray:
+    """Return which values repeat one above."""
+    # Most often there are none, and that is quicker to see.
+    if values.hash().n_unique() == len(values):
+        return np.zeros(len(values), bool)
+    return (~values.is_first_distinct()).to_numpy()
 
 
 @dataclass(frozen=True, slots=True)
 class _Bores:
     """The columns of a file of bores in SI, row by row, and which rows are kept; `again` repeats another row with no date."""
 
-    bore_id: np.ndarray
+    bore_id: pl.Series
     lon: np.ndarray
     lat: np.ndarray
     depth: np.ndarray
@@ -256,16 +90,15 @@ class _Bores:
     static_level: np.ndarray
     first_water: np.ndarray
     conductivity: np.ndarray
-    drilled_on: np.ndarray
-    picked_by: np.ndarray
+    drilled_on: pl.Series
+    picked_by: pl.Series
     keep: np.ndarray
     again: np.ndarray
     left_out: dict[str, int]
 
 
-def _take_bores(sheet: _Sheet, columns: ColumnMap) -> _Bores:
+def _take_bores(sheet: Sheet, columns: ColumnMap) -> _Bores:
     """Return what the rows hold, refusing on the sheet those that cannot be used."""
-    import polars as pl
 
     bore_id = sheet.text("bore_id")
     x, _ = sheet.number("lon", bad="a longitude in degrees, or an easting with its grid in the column map")
@@ -273,7 +106,7 @@ def _take_bores(sheet: _Sheet, columns: ColumnMap) -> _Bores:
     lon, lat = _to_degrees(x, y, columns.crs)
     depth, _ = sheet.number("depth", bad="the depth drilled")
     flow, _ = sheet.number("flow", bad="a yield, or nothing where none was recorded")
-    sheet.refuse(bore_id == "", "bore_id", "is missing", "a name for the bore")
+    sheet.refuse((bore_id == "").to_numpy(), "bore_id", "is missing", "a name for the bore")
     sheet.refuse(np.isnan(lon) | (np.abs(lon) > 180), "lon", "is no longitude", "a place between -180 and 180 degrees")
     sheet.refuse(np.isnan(lat) | (np.abs(lat) > 90), "lat", "is no latitude", "a place between -90 and 90 degrees")
     sheet.refuse((lon == 0) & (lat == 0), "lon", "is 0, 0: a blank, not a place", "the place of the bore")
@@ -282,19 +115,21 @@ def _take_bores(sheet: _Sheet, columns: ColumnMap) -> _Bores:
     sheet.refuse(depth > DEEPEST, "depth", "is deeper than any water bore", f"at most {DEEPEST:g} m; is the unit right?")
     sheet.refuse(flow < 0, "flow", "must not be below zero", "a yield, 0 for dry")
     sheet.refuse(flow > GREATEST, "flow", "is more than any bore gives", f"at most {1000 * GREATEST:g} L/s; is the unit right?")
-    sheet.refuse(_repeats(pl.Series(np.where(sheet.reason < 0, bore_id, ""), dtype=pl.String)) & (sheet.reason < 0), "bore_id",
-                 "repeats a bore above", "one row per bore")
+    live = sheet.reason < 0
+    repeats = np.zeros(len(live), bool)
+    repeats[live] = _repeats(bore_id if live.all() else bore_id.filter(live))
+    sheet.refuse(repeats, "bore_id", "repeats a bore above", "one row per bore")
     drilled_on = sheet.text("drilled_on")
-    key = pl.DataFrame({"a": np.round(lon, 6), "b": np.round(lat, 6), "c": depth, "d": np.nan_to_num(flow, nan=-1.0), "e": pl.Series(drilled_on, dtype=pl.String)})
-    live = pl.Series(sheet.reason < 0)
-    again = np.zeros(len(bore_id), bool)
-    again[live.to_numpy()] = ~key.filter(live).select(pl.struct(pl.all()).is_first_distinct()).to_series().to_numpy()
+    again = _same_again(lon, lat, depth, flow, drilled_on, sheet.reason < 0)
     # Two bores that share everything but their name and have no date may be two bores; the same date as well is the same bore.
-    sheet.refuse(again & (drilled_on != ""), "bore_id", "is the same place, date, depth and yield as a bore above", "one row per bore")
+    sheet.refuse(again & (drilled_on != "").to_numpy(), "bore_id", "is the same place, date, depth and yield as a bore above", "one row per bore")
     keep = sheet.reason < 0
     optional, left_out = {}, {}
     for what in ("elevation", "static_level", "first_water", "conductivity"):
         values, wrong = sheet.number(what, bad="")
+        if sheet.find(what) is None:
+            optional[what] = values
+            continue
         if what == "first_water":
             wrong = wrong | (values > depth + 0.5) | (values < 0)
         elif what == "static_level":
@@ -302,9 +137,27 @@ def _take_bores(sheet: _Sheet, columns: ColumnMap) -> _Bores:
         elif what == "conductivity":
             wrong = wrong | (values < 0)
         left_out[what] = int((wrong & keep).sum())
-        optional[what] = np.where(wrong, np.nan, values)
+        optional[what] = np.where(wrong, np.nan, values) if wrong.any() else values
     return _Bores(bore_id, lon, lat, depth, flow, _wet(sheet.text("status"), columns), **optional, drilled_on=drilled_on,
                   picked_by=sheet.text("picked_by"), keep=keep, again=again & keep, left_out=left_out)
+
+
+def _same_again(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray, drilled_on: pl.Series, live: np.ndarray) -> np.ndarray:
+    """Return which live rows have the place, date, depth and yield of one above."""
+    import polars as pl
+
+    out, whole = np.zeros(len(live), bool), bool(live.all())
+    at = np.rint((lon if whole else lon[live]) * 1e6).astype(np.int64)
+    at <<= 29
+    at += np.rint((lat if whole else lat[live]) * 1e6).astype(np.int64)
+    place = pl.Series(at)
+    if place.n_unique() == len(at):
+        return out
+    rows = np.flatnonzero(live)
+    rows = rows[place.is_duplicated().to_numpy()]
+    key = pl.DataFrame({"a": np.round(lon[rows], 6), "b": np.round(lat[rows], 6), "c": depth[rows], "d": np.nan_to_num(flow[rows], nan=-1.0), "e": drilled_on.gather(rows)})
+    out[rows] = ~key.select(pl.struct(pl.all()).is_first_distinct()).to_series().to_numpy()
+    return out
 
 
 def read_register(bores: Path | str, *, name: str, strikes: Path | str | None = None, intervals: Path | str | None = None, columns: ColumnMap = CANONICAL,
@@ -330,7 +183,7 @@ def read_register(bores: Path | str, *, name: str, strikes: Path | str | None = 
     check_name(name)
     path = Path(bores)
     progress("reading bores")
-    sheet = _Sheet(path.name, _open(path, columns), columns.bores, columns.decimal)
+    sheet = open_sheet(path, columns, columns.bores)
     for what in ("bore_id", "lon", "lat", "depth"):
         sheet.need(what)
     found = _take_bores(sheet, columns)
@@ -342,9 +195,12 @@ def read_register(bores: Path | str, *, name: str, strikes: Path | str | None = 
                        (f"; the first: {first.problem}" if first else ": it has none"), first.want if first else "at least one bore")
     advisories = [Advisory("value-left-out", "note", f"{what.replace('_', ' ')}: {count} values made no sense and were left out; the bores were kept", path.name)
                   for what, count in found.left_out.items() if count]
-    index = pl.DataFrame({"bore_id": pl.Series(found.bore_id[keep], dtype=pl.String), "bore": np.arange(keep.sum())})
+    advisories += _by_looking(sheet)
+    whole = bool(keep.all())
+    kept = lambda values: values if whole else values.filter(keep) if isinstance(values, pl.Series) else values[keep]
+    kept_id, kept_depth = kept(found.bore_id), kept(found.depth)
+    index = pl.DataFrame({"bore_id": kept_id, "bore": np.arange(len(kept_id))})
     progress("reading strikes and ground")
-    kept_depth = found.depth[keep]
     found_strikes = found_intervals = None
     if strikes is not None:
         found_strikes, more = _read_strikes(Path(strikes), columns, index, kept_depth)
@@ -355,11 +211,11 @@ def read_register(bores: Path | str, *, name: str, strikes: Path | str | None = 
         if unknown:
             shown = ", ".join(unknown[:8])
             advisories.append(Advisory("unknown-ground", "note", f"{len(unknown)} descriptions of ground hold no word that is known ({shown})", Path(intervals).name))
-    columns_kept = {what: getattr(found, what)[keep] for what in ("bore_id", "lon", "lat", "flow", "wet", "elevation", "static_level", "first_water",
-                                                                  "conductivity", "drilled_on", "picked_by")}
-    register = Register.of(name, depth=kept_depth, **columns_kept, strikes=found_strikes, intervals=found_intervals)
+    told = {what: kept(getattr(found, what)) for what in ("lon", "lat", "flow", "wet", "elevation", "static_level", "first_water", "conductivity", "drilled_on", "picked_by")
+            if what == "wet" or sheet.find(what)}
+    register = Register.of(name, depth=kept_depth, bore_id=kept_id, **told, strikes=found_strikes, intervals=found_intervals)
     progress("looking for doubts")
-    advisories += _doubts(register, found.again)
+    advisories += doubts_of(register, int(found.again.sum()))
     report = LoadReport(name, len(keep), int(keep.sum()), 0 if found_strikes is None else len(found_strikes.bore),
                         0 if found_intervals is None else len(found_intervals.bore), tuple(refused), None, tuple(advisories))
     return register, report
@@ -419,7 +275,7 @@ def preview(bores: Path | str, columns: ColumnMap = CANONICAL, *, rows: int = 20
     if not 1 <= rows <= 1000:
         raise BadInput("rows", rows, "is not a number of rows to show", "1 to 1000")
     path = Path(bores)
-    sheet = _Sheet(path.name, _open(path, columns).head(rows), columns.bores, columns.decimal)
+    sheet = open_sheet(path, columns, columns.bores, rows=rows)
     missing = []
     for what in ("bore_id", "lon", "lat", "depth"):
         try:
@@ -443,30 +299,40 @@ def preview(bores: Path | str, columns: ColumnMap = CANONICAL, *, rows: int = 20
                 values[what] = float(value) if np.isfinite(value) else None
         shown.append(PreviewRow(i + 1, values, reasons.get(i + 1)))
     notes = tuple(Advisory("value-left-out", "note", f"{what.replace('_', ' ')}: {count} values made no sense and would be left out", path.name)
-                  for what, count in found.left_out.items() if count)
+                  for what, count in found.left_out.items() if count) + tuple(_by_looking(sheet))
     return Preview(path.name, tuple(sheet.frame.columns), {k: v for k, v in places.items() if v}, tuple(missing), tuple(shown), notes)
 
 
-def _wet(status: np.ndarray, columns: ColumnMap) -> np.ndarray:
-    words, inverse = np.unique(status.astype(str), return_inverse=True)
-    said = np.array([1 if w.strip().lower() in columns.wet else 0 if w.strip().lower() in columns.dry else -1 for w in words], np.int8)
-    return said[inverse]
+def _by_looking(sheet: Sheet) -> list[Advisory]:
+    """Return what was taken for granted of a file."""
+    if not sheet.commas:
+        return []
+    names = ", ".join(sorted(sheet.commas)).replace("_", " ")
+    return [Advisory("decimal-comma", "note", f"{names}: commas were read as decimal points; a column map with decimal = \",\" says so for good", sheet.file)]
 
 
-def _bore_rows(sheet: _Sheet, index: pl.DataFrame) -> tuple[np.ndarray, np.ndarray]:
+def _wet(status: pl.Series, columns: ColumnMap) -> np.ndarray:
+    import polars as pl
+
+    words = status.unique()
+    said = [1 if w.lower() in columns.wet else 0 if w.lower() in columns.dry else -1 for w in words.to_list()]
+    return np.array(status.replace_strict(words, pl.Series(said, dtype=pl.Int8)).to_numpy())
+
+
+def _bore_rows(sheet: Sheet, index: pl.DataFrame) -> tuple[pl.Series, np.ndarray]:
     """Return the bore each row belongs to, refusing rows of bores that are not in the register."""
     import polars as pl
 
     sheet.need("bore_id")
     names = sheet.text("bore_id")
-    joined = pl.DataFrame({"bore_id": pl.Series(names, dtype=pl.String)}).join(index, on="bore_id", how="left", maintain_order="left")
+    joined = pl.DataFrame({"bore_id": names}).join(index, on="bore_id", how="left", maintain_order="left")
     row = joined["bore"].fill_null(-1).to_numpy()
     sheet.refuse(row < 0, "bore_id", "is not a bore of this register", "the name of a bore that was loaded")
     return names, np.array(row)
 
 
 def _read_strikes(path: Path, columns: ColumnMap, index: pl.DataFrame, depth: np.ndarray) -> tuple[Strikes, list[RefusedRow]]:
-    sheet = _Sheet(path.name, _open(path, columns), columns.strikes, columns.decimal)
+    sheet = open_sheet(path, columns, columns.strikes)
     names, row = _bore_rows(sheet, index)
     sheet.need("depth")
     at, _ = sheet.number("depth", bad="the depth of the strike")
@@ -481,7 +347,9 @@ def _read_strikes(path: Path, columns: ColumnMap, index: pl.DataFrame, depth: np
 
 
 def _read_intervals(path: Path, columns: ColumnMap, index: pl.DataFrame, depth: np.ndarray) -> tuple[Intervals, list[RefusedRow], list[str]]:
-    sheet = _Sheet(path.name, _open(path, columns), columns.intervals, columns.decimal)
+    import polars as pl
+
+    sheet = open_sheet(path, columns, columns.intervals)
     names, row = _bore_rows(sheet, index)
     for what in ("top", "end", "lithology"):
         sheet.need(what)
@@ -493,55 +361,14 @@ def _read_intervals(path: Path, columns: ColumnMap, index: pl.DataFrame, depth: 
     sheet.refuse(end <= top, "end", "is not below the top", "a deeper depth")
     sheet.refuse(top > limit + 1.0, "top", "is below the bottom of the bore", "a depth inside the bore")
     keep = sheet.reason < 0
-    words, inverse = np.unique(sheet.text("lithology").astype(str), return_inverse=True)
+    said = sheet.text("lithology")
+    words = said.unique().sort()
     order = {ground: i for i, ground in enumerate(GROUND)}
-    classes = [classify(w) for w in words]
-    ground = np.array([-1 if c is None else order[c.name] for c in classes], np.int16)[inverse]
-    unknown = [w for w, c in zip(words, classes, strict=True) if c is None and w]
+    classes = [classify(w) for w in words.to_list()]
+    numbers = pl.Series([-1 if c is None else order[c.name] for c in classes], dtype=pl.Int16)
+    ground = np.array(said.replace_strict(words, numbers).to_numpy())
+    unknown = [w for w, c in zip(words.to_list(), classes, strict=True) if c is None and w]
     return Intervals(row[keep].astype(np.int64), top[keep], np.minimum(end, limit + 1.0)[keep], ground[keep]), sheet.refused(names), unknown
-
-
-_SUSPECT_DEPTH = {3.28: "feet read as metres", 0.305: "metres converted from feet twice"}
-_SUSPECT_FLOW = {15.85: "US gallons a minute read as litres a second", 13.2: "imperial gallons a minute read as litres a second", 60.0: "litres a minute read as litres a second",
-                 86.4: "cubic metres a day read as litres a second", 3.6: "cubic metres an hour read as litres a second", 0.0758: "litres a second converted as gallons a minute"}
-
-
-def _doubts(register: Register, repeated: np.ndarray) -> list[Advisory]:
-    """Return doubts about the bores taken: bores at one place, outliers, suspected units (the first 200 of each are named)."""
-    out = []
-    if repeated.any():
-        out.append(Advisory("same-place", "doubt", f"{int(repeated.sum())} bores have the same place, depth and yield as another and no date: are they the same bore?", register.name))
-    n = len(register)
-    if n < 40:
-        return out
-    rows = np.arange(n) if n <= 50_000 else np.random.default_rng(0).choice(n, 50_000, replace=False)
-    _, near = register.tree.query(register.places[rows], k=13)
-    for what, values, suspects in (("depth", register.depth, _SUSPECT_DEPTH), ("yield", register.flow, _SUSPECT_FLOW)):
-        with np.errstate(divide="ignore", invalid="ignore"):
-            logs = np.where(values > 0, np.log(values), np.nan)
-        around = logs[near[:, 1:]]
-        enough = np.isfinite(around).sum(axis=1) >= 6
-        usual = np.full(len(rows), np.nan)
-        usual[enough] = np.nanmedian(around[enough], axis=1)
-        gap = logs[rows] - usual
-        good = np.isfinite(gap)
-        if good.sum() < 40:
-            continue
-        spread = max(1.4826 * float(np.median(np.abs(gap[good] - np.median(gap[good])))), 0.05)
-        far = good & (np.abs(gap) > 4.0 * spread) & (np.abs(gap) > np.log(2.5))
-        for j in np.flatnonzero(far)[:200]:
-            i, ratio = rows[j], float(np.exp(gap[j]))
-            # The nearest of the factors, and near it: 13.2 and 15.9 are told apart where the neighbours are much alike.
-            factor = min(suspects, key=lambda f: abs(gap[j] - np.log(f)))
-            guess = suspects[factor] if abs(gap[j] - np.log(factor)) < 0.2 else None
-            code, more = ("unit-suspected", f": {guess}?") if guess else ("outlier", "")
-            out.append(Advisory(code, "doubt", f"bore {register.bore_id[i]}: {what} is {ratio:.3g} times what its neighbours have{more}", str(register.bore_id[i])))
-    if register.intervals is not None:
-        logged = np.zeros(n)
-        np.maximum.at(logged, register.intervals.bore, register.intervals.end)
-        for i in np.flatnonzero((logged > 0) & (np.abs(register.depth / np.maximum(logged, 0.1) - 3.28) < 0.12) & (register.depth > 20))[:200]:
-            out.append(Advisory("unit-suspected", "doubt", f"bore {register.bore_id[i]}: depth is 3.28 times the depth of its log: feet read as metres?", str(register.bore_id[i])))
-    return out
 
 
 def write_refused(report: LoadReport, path: Path) -> Path | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import re
@@ -15,6 +16,7 @@ import numpy as np
 
 from borewright.errors import BadInput, NotFound, StoreError
 from borewright.siting.fields import places
+from borewright.siting.texts import Texts
 
 __all__ = ["Intervals", "Register", "Strikes", "check_name", "list_registers", "open_register", "save_register", "together"]
 
@@ -47,7 +49,7 @@ class Register:
     Attributes
     ----------
     name : str
-    bore_id : ndarray of str, shape (n,)
+    bore_id : Texts, shape (n,)
     lon, lat, depth : ndarray, shape (n,)
         [deg], [deg], depth drilled below ground [m].
     flow : ndarray, shape (n,)
@@ -56,7 +58,7 @@ class Register:
         1 recorded as having water, 0 recorded as dry, -1 not said.
     elevation, static_level, first_water, conductivity : ndarray, shape (n,)
         NaN where not recorded [m], [m], [m], [uS/cm].
-    drilled_on, picked_by : ndarray of str, shape (n,)
+    drilled_on, picked_by : Texts, shape (n,)
         Empty where not recorded.
     strikes : Strikes or None
         None when the register has no strikes at all.
@@ -64,7 +66,7 @@ class Register:
     """
 
     name: str
-    bore_id: np.ndarray
+    bore_id: Texts
     lon: np.ndarray
     lat: np.ndarray
     depth: np.ndarray
@@ -74,8 +76,8 @@ class Register:
     static_level: np.ndarray
     first_water: np.ndarray
     conductivity: np.ndarray
-    drilled_on: np.ndarray
-    picked_by: np.ndarray
+    drilled_on: Texts
+    picked_by: Texts
     strikes: Strikes | None = None
     intervals: Intervals | None = None
 
@@ -136,14 +138,15 @@ class Register:
         """Return a register from arrays in any order; what is not given is not recorded."""
         lon, lat, depth = (np.asarray(v, float) for v in (lon, lat, depth))
         n = len(lon)
-        number = lambda v: np.full(n, np.nan) if v is None else np.asarray(v, float)
-        text = lambda v: np.full(n, "", dtype=object) if v is None else np.asarray(v, dtype=object)
-        flow = number(flow)
-        bore_id = np.array([str(i + 1) for i in range(n)], dtype=object) if bore_id is None else np.asarray(bore_id, dtype=object)
+        flow = np.full(n, np.nan) if flow is None else np.asarray(flow, float)
+        bore_id = Texts([str(i + 1) for i in range(n)] if bore_id is None else bore_id)
         wet = np.full(n, -1, np.int8) if wet is None else np.asarray(wet, np.int8)
         order = _order(lon, lat, depth, np.nan_to_num(flow, nan=-1.0), bore_id)
-        place = np.empty(n, np.int64)
-        place[order] = np.arange(n)
+        number = lambda v: np.full(n, np.nan) if v is None else np.asarray(v, float)[order]
+        text = lambda v: Texts.blank(n) if v is None else Texts(v)[order]
+        if strikes is not None or intervals is not None:
+            place = np.empty(n, np.int64)
+            place[order] = np.arange(n)
         if strikes is not None:
             row = place[strikes.bore]
             by = np.lexsort((strikes.depth, row))
@@ -152,26 +155,31 @@ class Register:
             row = place[intervals.bore]
             by = np.lexsort((intervals.top, row))
             intervals = Intervals(row[by], intervals.top[by], intervals.end[by], intervals.ground[by])
-        return cls(name, bore_id[order], lon[order], lat[order], depth[order], flow[order], wet[order], number(elevation)[order],
-                   number(static_level)[order], number(first_water)[order], number(conductivity)[order], text(drilled_on)[order],
-                   text(picked_by)[order], strikes, intervals)
+        return cls(name, bore_id[order], lon[order], lat[order], depth[order], flow[order], wet[order], number(elevation), number(static_level),
+                   number(first_water), number(conductivity), text(drilled_on), text(picked_by), strikes, intervals)
 
 
-def _order(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray, names: np.ndarray) -> np.ndarray:
+def _order(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray, names: Texts) -> np.ndarray:
     """Return the rows by longitude, then latitude, depth, yield and name: later keys only where the ones before are the same."""
-    order = np.argsort(lon, kind="stable")
+    import polars as pl
+
+    order = pl.Series(lon).arg_sort().to_numpy().astype(np.int64)
 
     def tied(*keys: np.ndarray) -> np.ndarray:
-        same = np.ones(max(len(order) - 1, 0), bool)
-        for key in keys:
-            same &= key[order[1:]] == key[order[:-1]]
-        return np.flatnonzero(np.append(same, False) | np.append(False, same)) if len(order) else order
+        """Return where neighbours in a row agree in all keys."""
+        same = np.logical_and.reduce([key[1:] == key[:-1] for key in keys])
+        return np.flatnonzero(np.append(same, False) | np.append(False, same)) if len(keys[0]) else np.empty(0, np.int64)
 
-    at = tied(lon)
+    at = tied(lon[order])
     some = order[at]
-    order[at] = some[np.lexsort((flow[some], depth[some], lat[some], lon[some]))]
-    at = tied(lon, lat, depth, flow)
-    order[at] = sorted(order[at].tolist(), key=lambda i: (lon[i], lat[i], depth[i], flow[i], names[i]))
+    order[at] = some = some[np.lexsort((lat[some], lon[some]))]
+    at = at[tied(lon[some], lat[some])]
+    some = order[at]
+    order[at] = some = some[np.lexsort((flow[some], depth[some], lat[some], lon[some]))]
+    at = at[tied(lon[some], lat[some], depth[some], flow[some])]
+    some = order[at]
+    keys = zip(lon[some].tolist(), lat[some].tolist(), depth[some].tolist(), flow[some].tolist(), names[some].tolist(), some.tolist(), strict=True)
+    order[at] = [key[-1] for key in sorted(keys)]
     return order
 
 
@@ -182,9 +190,9 @@ def together(register: Register, other: Register) -> Register:
     """
     n = len(register)
     taken = set(register.bore_id.tolist())
-    named = np.array([f"{other.name}: {b}" if b in taken else b for b in other.bore_id.tolist()], dtype=object)
-    both = {f.name: np.concatenate([getattr(register, f.name), named if f.name == "bore_id" else getattr(other, f.name)])
-            for f in fields(Register) if f.name not in ("name", "strikes", "intervals")}
+    named = [f"{other.name}: {b}" if b in taken else b for b in other.bore_id.tolist()]
+    both = {f.name: np.concatenate([getattr(register, f.name), getattr(other, f.name)]) for f in fields(Register) if f.name not in ("name", "bore_id", "strikes", "intervals")}
+    both["bore_id"] = [*register.bore_id.tolist(), *named]
 
     def joined(name: str, kind: type):
         mine, theirs = getattr(register, name), getattr(other, name)
@@ -227,8 +235,14 @@ def save_register(register: Register, folder: Path, about: dict) -> Path:
         frame = {}
         for name in _BORE_FIELDS:
             values = getattr(register, name)
-            frame[name] = pl.Series(name, values.tolist(), dtype=pl.String) if values.dtype == object else pl.Series(name, values)
-        pl.DataFrame(frame).write_parquet(new / "bores.parquet", compression="lz4")
+            if isinstance(values, Texts):
+                words, rows = values.parts()
+                pl.DataFrame({name: words}).write_ipc(new / f"{name}.arrow")
+                if rows is not None:
+                    frame[f"{name} at"] = rows
+            else:
+                frame[name] = values
+        pl.DataFrame(frame).write_parquet(new / "bores.parquet", compression="uncompressed", statistics=False)
         if register.strikes is not None:
             s = register.strikes
             pl.DataFrame({"bore": s.bore, "depth": s.depth, "flow": s.flow}).write_parquet(new / "strikes.parquet", compression="lz4")
@@ -274,8 +288,12 @@ def open_register(name: str, folder: Path) -> Register:
         frame = pl.read_parquet(home / "bores.parquet")
         values = {}
         for column in _BORE_FIELDS:
-            series = frame[column]
-            values[column] = series.to_numpy() if series.dtype != pl.String else np.asarray(series.to_numpy(), dtype=object)
+            words = home / f"{column}.arrow"
+            if words.exists():
+                at = frame[f"{column} at"].to_numpy() if f"{column} at" in frame.columns else None
+                values[column] = Texts(pl.read_ipc(io.BytesIO(words.read_bytes())).to_series(), at)
+            else:
+                values[column] = Texts(frame[column]) if frame[column].dtype == pl.String else frame[column].to_numpy()
         strikes = intervals = None
         if (home / "strikes.parquet").exists():
             s = pl.read_parquet(home / "strikes.parquet")

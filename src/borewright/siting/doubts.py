@@ -1,0 +1,92 @@
+"""Doubts about the bores of a register: bores at one place, outliers among their neighbours, units that look mistaken."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from borewright.errors import Advisory
+from borewright.siting.register import Register
+
+__all__ = ["doubts_of"]
+
+_MOST = 200  # of each kind that are named
+_MANY = 50_000  # bores above which neighbours are those of a strip, sorted, instead of the very nearest
+_GROUP = 16
+_SUSPECT_DEPTH = {3.28: "feet read as metres", 0.305: "metres converted from feet twice"}
+_SUSPECT_FLOW = {15.85: "US gallons a minute read as litres a second", 13.2: "imperial gallons a minute read as litres a second", 60.0: "litres a minute read as litres a second",
+                 86.4: "cubic metres a day read as litres a second", 3.6: "cubic metres an hour read as litres a second", 0.0758: "litres a second converted as gallons a minute"}
+
+
+def doubts_of(register: Register, repeated: int) -> list[Advisory]:
+    """Return doubts about the bores taken; so many `repeated` another's place, depth and yield and have no date."""
+    out = []
+    if repeated:
+        out.append(Advisory("same-place", "doubt", f"{repeated} bores have the same place, depth and yield as another and no date: are they the same bore?", register.name))
+    n = len(register)
+    if n < 40:
+        return out
+    groups = _groups(register) if n > _MANY else None
+    for what, values, suspects in (("depth", register.depth, _SUSPECT_DEPTH), ("yield", register.flow, _SUSPECT_FLOW)):
+        with np.errstate(divide="ignore", invalid="ignore"):
+            logs = np.log(np.where(values > 0, values, np.nan))
+        gap = logs - (_usual_near(register, logs) if groups is None else _usual_in(groups, logs))
+        good = np.isfinite(gap)
+        if good.sum() < 40:
+            continue
+        sample = gap[good][:: max(1, n // _MANY)]
+        spread = max(1.4826 * float(np.median(np.abs(sample - np.median(sample)))), 0.05)
+        far = np.flatnonzero(good & (np.abs(gap) > max(4.0 * spread, np.log(2.5))))
+        if len(far) > _MOST:
+            out.append(Advisory("outliers", "doubt", f"{len(far)} bores have a {what} far from their neighbours'; the first {_MOST} are named", register.name))
+        for i in far[:_MOST]:
+            ratio = float(np.exp(gap[i]))
+            # The nearest of the factors, and near it: 13.2 and 15.9 are told apart where the neighbours are much alike.
+            factor = min(suspects, key=lambda f: abs(gap[i] - np.log(f)))
+            guess = suspects[factor] if abs(gap[i] - np.log(factor)) < 0.2 else None
+            code, more = ("unit-suspected", f": {guess}?") if guess else ("outlier", "")
+            out.append(Advisory(code, "doubt", f"bore {register.bore_id[i]}: {what} is {ratio:.3g} times what its neighbours have{more}", str(register.bore_id[i])))
+    return out + _logs_and_depths(register)
+
+
+def _usual_near(register: Register, logs: np.ndarray) -> np.ndarray:
+    """Return the median among the twelve nearest of each bore; NaN where fewer than six of them say anything."""
+    _, near = register.tree.query(register.places, k=13)
+    around = logs[near[:, 1:]]
+    enough = np.isfinite(around).sum(axis=1) >= 6
+    usual = np.full(len(logs), np.nan)
+    usual[enough] = np.nanmedian(around[enough], axis=1)
+    return usual
+
+
+def _groups(register: Register) -> np.ndarray:
+    """Return rows in groups of neighbours, shape (groups, 16): strips from west to east, each cut from south to north; the last group repeats rows."""
+    n = len(register)
+    strips = max(1, round(np.sqrt(n / _GROUP)))
+    long = math.ceil(n / strips / _GROUP) * _GROUP
+    rows = np.minimum(np.arange(math.ceil(n / long) * long), n - 1).reshape(-1, long)  # rows are in order of longitude
+    order = np.argsort(register.lat.astype(np.float32)[rows], axis=1)
+    return np.take_along_axis(rows, order, axis=1).reshape(-1, _GROUP)
+
+
+def _usual_in(groups: np.ndarray, logs: np.ndarray) -> np.ndarray:
+    """Return the median of each bore's group; NaN where fewer than seven of it say anything."""
+    each = np.sort(logs.astype(np.float32)[groups], axis=1)  # what is not recorded comes last
+    count = np.isfinite(each).sum(axis=1)
+    pick = lambda at: np.take_along_axis(each, np.maximum(at, 0)[:, None], axis=1)[:, 0]
+    middle = 0.5 * (pick((count - 1) // 2) + pick(count // 2))
+    usual = np.empty(len(logs))
+    usual[groups] = np.where(count >= 7, middle, np.nan)[:, None]
+    return usual
+
+
+def _logs_and_depths(register: Register) -> list[Advisory]:
+    """Return doubts about bores whose depth is in feet beside a log in metres."""
+    if register.intervals is None:
+        return []
+    logged = np.zeros(len(register))
+    np.maximum.at(logged, register.intervals.bore, register.intervals.end)
+    feet = (logged > 0) & (np.abs(register.depth / np.maximum(logged, 0.1) - 3.28) < 0.12) & (register.depth > 20)
+    return [Advisory("unit-suspected", "doubt", f"bore {register.bore_id[i]}: depth is 3.28 times the depth of its log: feet read as metres?", str(register.bore_id[i]))
+            for i in np.flatnonzero(feet)[:_MOST]]

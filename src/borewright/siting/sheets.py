@@ -1,0 +1,240 @@
+"""Files of a register as sheets: opened whatever their kind, read column by column, rows refused one by one with the reason."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from borewright.errors import BadInput
+from borewright.siting.columns import Column, ColumnMap
+
+if TYPE_CHECKING:
+    import polars as pl
+
+__all__ = ["RefusedRow", "Sheet", "open_sheet"]
+
+_BLANK = ["", "na", "n/a", "nan", "null", "none", "-", "--", "unknown", "not recorded"]
+NUMBERS = {"lon", "lat", "elevation", "depth", "flow", "static_level", "first_water", "conductivity", "top", "end"}
+_COMMA_NUMBER = r"^[+-]?\d+,\d+$"
+_MARKS = {b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16"}
+
+
+@dataclass(frozen=True, slots=True)
+class RefusedRow:
+    """One row that could not be used: the file, its row (the first below the heading is 1), and the four words of the reason."""
+
+    file: str
+    row: int
+    bore_id: str
+    field: str
+    value: str
+    problem: str
+    want: str
+
+
+@dataclass
+class Sheet:
+    """One file being read: its rows as they stand in it, and why some are refused.
+
+    Attributes
+    ----------
+    file : str
+    frame : polars.DataFrame
+    columns : dict of str to Column
+    decimal : str
+        Of numbers kept as text.
+    separator : str
+        Of a text file; empty for other kinds.
+    reason : ndarray of int, shape (rows,)
+        Index into `reasons`; -1 where a row is not refused.
+    commas : set of str
+        The columns whose decimal commas were found by looking.
+    """
+
+    file: str
+    frame: pl.DataFrame
+    columns: dict[str, Column]
+    decimal: str
+    separator: str = ""
+    reason: np.ndarray = field(init=False)
+    reasons: list[tuple[str, str, str]] = field(default_factory=list)
+    commas: set[str] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        self.reason = np.full(len(self.frame), -1, np.int16)
+
+    def find(self, what: str) -> str | None:
+        """Return the file's column that holds something, or None."""
+        by_lower = {c.strip().lower(): c for c in self.frame.columns}
+        for name in self.columns[what].names:
+            if name.strip().lower() in by_lower:
+                return by_lower[name.strip().lower()]
+        return None
+
+    def need(self, what: str) -> str:
+        """Return the file's column that holds something; raise BadInput where there is none."""
+        found = self.find(what)
+        if found is None:
+            wanted = " or ".join(self.columns[what].names)
+            raise BadInput(what, ", ".join(self.frame.columns[:12]), f"{self.file} has no column {wanted}", "that column, or a column map that names it (--columns MAP.toml)")
+        return found
+
+    def text(self, what: str) -> pl.Series:
+        """Return a column as text, blanks empty."""
+        import polars as pl
+
+        found = self.find(what)
+        if found is None:
+            return pl.repeat("", len(self.frame), dtype=pl.String, eager=True)
+        return self.frame[found].cast(pl.String).fill_null("").str.strip_chars()
+
+    def number(self, what: str, *, bad: str) -> tuple[np.ndarray, np.ndarray]:
+        """Return a column as numbers in SI (blank: NaN) and which rows hold something that is no finite number; `bad` refuses them."""
+        import polars as pl
+
+        found = self.find(what)
+        n = len(self.frame)
+        if found is None:
+            return np.full(n, np.nan), np.zeros(n, bool)
+        series = self.frame[found]
+        if series.dtype.is_numeric():
+            values, wrong = series.cast(pl.Float64).fill_null(np.nan).to_numpy(), np.zeros(n, bool)
+        else:
+            values, wrong = self._number_of_text(what, series.cast(pl.String))
+        infinite = np.isinf(values)
+        if infinite.any():
+            values, wrong = np.where(infinite, np.nan, values), wrong | infinite
+        if self.columns[what].factor != 1.0:
+            values = values * self.columns[what].factor
+        if bad:
+            self.refuse(wrong, what, "is not a number", bad)
+        return values, wrong
+
+    def _number_of_text(self, what: str, text: pl.Series) -> tuple[np.ndarray, np.ndarray]:
+        """Return text as numbers, and which rows hold neither a number nor a blank."""
+        import polars as pl
+
+        def plain(text: pl.Series) -> pl.Series:
+            return text.str.replace_all(".", "", literal=True).str.replace(",", ".", literal=True)
+
+        if self.decimal == ",":
+            text = plain(text)
+        quick = text.cast(pl.Float64, strict=False)
+        if quick.null_count() == text.null_count():
+            return quick.fill_null(np.nan).to_numpy(), np.zeros(len(text), bool)
+        text = text.str.strip_chars()
+        quick = text.cast(pl.Float64, strict=False)
+        blank = text.is_null() | text.str.to_lowercase().is_in(_BLANK)
+        doubtful = quick.is_null() & ~blank
+        if self.decimal != "," and self.separator not in ("", ",") and doubtful.any():
+            # Where commas do not part the columns, 12,5 is a number of a land that writes it so, if no number of the column has a point.
+            comma = doubtful & text.str.contains(_COMMA_NUMBER)
+            if comma.sum() == doubtful.sum() and not text.filter(~blank).str.contains(".", literal=True).any():
+                self.commas.add(what)
+                quick = plain(text).cast(pl.Float64, strict=False)
+        return quick.fill_null(np.nan).to_numpy(), (quick.is_null() & ~blank).to_numpy()
+
+    def refuse(self, rows: np.ndarray, what: str, problem: str, want: str) -> None:
+        """Refuse rows that are not refused yet."""
+        if not rows.any():
+            return
+        new = rows & (self.reason < 0)
+        if new.any():
+            self.reason[new] = len(self.reasons)
+            self.reasons.append((what, problem, want))
+
+    def refused(self, bore_id: pl.Series) -> list[RefusedRow]:
+        """Return the refused rows with their reasons."""
+        out = []
+        for i in np.flatnonzero(self.reason >= 0).tolist():
+            what, problem, want = self.reasons[self.reason[i]]
+            found = self.find(what)
+            value = "" if found is None else self.frame[found][i]
+            out.append(RefusedRow(self.file, i + 1, bore_id[i], what, "" if value is None else f"{value:.15g}" if isinstance(value, float) else str(value), problem, want))
+        return out
+
+
+def open_sheet(path: Path, columns: ColumnMap, what: dict[str, Column], *, rows: int | None = None) -> Sheet:
+    """Return the rows of a file: CSV, Parquet, GeoJSON points or a spreadsheet's first sheet; the first few only if asked."""
+    import polars as pl
+
+    if not path.is_file():
+        raise BadInput("file", str(path), "is not there", "a CSV, Parquet, GeoJSON or spreadsheet file")
+    kind, separator = path.suffix.lower(), ""
+    try:
+        if kind in (".parquet", ".pq"):
+            frame = pl.read_parquet(path)
+        elif kind in (".xlsx", ".xls", ".xlsb", ".xlsm", ".ods"):
+            frame = _spreadsheet(path)
+        elif kind in (".geojson", ".json"):
+            frame = _geojson(path)
+        else:
+            frame, separator = _csv(path, columns, {name.strip().lower() for key, column in what.items() if key in NUMBERS for name in column.names}, rows)
+    except (pl.exceptions.PolarsError, OSError, ValueError, LookupError) as error:
+        if isinstance(error, BadInput):
+            raise
+        raise BadInput("file", path.name, f"cannot be read: {str(error).splitlines()[0]}", "a table with one heading row") from error
+    return Sheet(path.name, frame if rows is None else frame.head(rows), what, columns.decimal, separator)
+
+
+def _spreadsheet(path: Path) -> pl.DataFrame:
+    import polars as pl
+    from fastexcel import FastExcelError
+
+    try:
+        return pl.read_excel(path)
+    except FastExcelError as error:
+        raise BadInput("file", path.name, f"cannot be read: {str(error).splitlines()[0]}", "a spreadsheet whose first sheet has one heading row") from error
+
+
+def _csv(path: Path, columns: ColumnMap, numbers: set[str], rows: int | None) -> tuple[pl.DataFrame, str]:
+    """Return the rows of a text file, and the separator: `numbers` as numbers where every row holds one or nothing, all else as text."""
+    import polars as pl
+
+    with path.open("rb") as file:
+        head = file.readline()
+    if not head.strip():
+        raise BadInput("file", path.name, "is empty", "a heading row and one row per bore")
+    if b"\0" in head and head[:2] not in _MARKS:
+        raise BadInput("file", path.name, "is not text", "a CSV, Parquet, GeoJSON or spreadsheet file, with the ending of its name to say which")
+    encoding = columns.encoding or _MARKS.get(head[:2], "utf8")
+    separator = columns.separator or max([",", ";", "\t", "|"], key=lambda s: head.count(s.encode()))
+    options = {"separator": separator, "infer_schema": False, "truncate_ragged_lines": True, "quote_char": '"', "n_rows": rows}
+    if columns.decimal == "." and rows is None:
+        try:
+            names = pl.read_csv(path, encoding=encoding, **{**options, "n_rows": 0}).columns
+            return pl.read_csv(path, encoding=encoding, schema_overrides={c: pl.Float64 for c in names if c.strip().lower() in numbers}, **options), separator
+        except (pl.exceptions.PolarsError, UnicodeDecodeError):
+            pass  # some row holds something else: read as text, so that it can be told which and what
+    try:
+        return pl.read_csv(path, encoding=encoding, **options), separator
+    except (pl.exceptions.ComputeError, UnicodeDecodeError):
+        if columns.encoding:
+            raise
+        # Not UTF-8, then as old spreadsheets write it.
+        return pl.read_csv(path, encoding="cp1252", **options), separator
+
+
+def _geojson(path: Path) -> pl.DataFrame:
+    import polars as pl
+
+    try:
+        data = json.loads(path.read_text(encoding="utf-8-sig"))
+    except (UnicodeDecodeError, json.JSONDecodeError) as error:
+        raise BadInput("file", path.name, f"is not JSON: {error}", "a GeoJSON FeatureCollection of points") from error
+    if not isinstance(data, dict) or not isinstance(data.get("features"), list):
+        raise BadInput("file", path.name, "holds no features", "a GeoJSON FeatureCollection of points")
+    rows = []
+    for feature in data["features"]:
+        feature = feature if isinstance(feature, dict) else {}
+        geometry = feature.get("geometry")
+        place = geometry.get("coordinates") if isinstance(geometry, dict) else None
+        point = place if isinstance(place, list) and len(place) >= 2 and not isinstance(place[0], list) else [None, None]
+        properties = feature.get("properties")
+        row = {k: v if v is None else str(v) for k, v in (properties if isinstance(properties, dict) else {}).items()}
+        rows.append({"bore_id": None if feature.get("id") is None else str(feature["id"]), **row, "lon": None if point[0] is None else str(point[0]), "lat": None if point[1] is None else str(point[1])})
+    return pl.DataFrame(rows, infer_schema_length=None) if rows else pl.DataFrame({"bore_id": [], "lon": [], "lat": []})
