@@ -9,18 +9,20 @@ from numpy.typing import ArrayLike
 from scipy.special import kve
 
 from borewright.errors import require, require_finite, require_positive
+from borewright.hydraulics.bessel import scaled_k
 from borewright.hydraulics.laplace import QUICK, invert
 
 __all__ = ["bore_storage_drawdown", "bore_storage_function", "storage_ends_at"]
 
 
-def bore_storage_transform(s: np.ndarray, *, radius, transmissivity, storativity, bore_radius, casing_radius) -> np.ndarray:
+def bore_storage_transform(s: np.ndarray, *, radius, transmissivity, storativity, bore_radius, casing_radius, bessel=kve) -> np.ndarray:
     """Return the Laplace transform of the unit response [m s2/m3]; arguments broadcast against s."""
     root = np.sqrt(s * storativity / transmissivity)
     inner = root * bore_radius
-    below = np.pi * casing_radius**2 * s * kve(0, inner) + 2 * np.pi * transmissivity * inner * kve(1, inner)
+    at_bore = bessel(0, inner)
+    below = np.pi * casing_radius**2 * s * at_bore + 2 * np.pi * transmissivity * inner * bessel(1, inner)
     outer = root * radius
-    above = kve(0, inner) if np.all(np.asarray(radius) == np.asarray(bore_radius)) else kve(0, outer) * np.exp(inner - outer)
+    above = at_bore if np.all(np.asarray(radius) == np.asarray(bore_radius)) else bessel(0, outer) * np.exp(inner - outer)
     return above / (s * below)
 
 
@@ -85,4 +87,4 @@ def storage_ends_at(*, casing_radius: float, transmissivity: float) -> float:
 def quick_response(time: np.ndarray, *, radius, transmissivity, storativity, bore_radius, casing_radius) -> np.ndarray:
     """Return unit responses of many parameter sets, shape (m, n), for a fit."""
     return invert(lambda s: bore_storage_transform(s[None, :], radius=radius, transmissivity=transmissivity, storativity=storativity,
-                                                   bore_radius=bore_radius, casing_radius=casing_radius), time, **QUICK)
+                                                   bore_radius=bore_radius, casing_radius=casing_radius, bessel=scaled_k), time, **QUICK)

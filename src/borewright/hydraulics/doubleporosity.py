@@ -7,6 +7,7 @@ from numpy.typing import ArrayLike
 from scipy.special import kve
 
 from borewright.errors import BadInput, require_finite, require_positive
+from borewright.hydraulics.bessel import scaled_k
 from borewright.hydraulics.laplace import QUICK, invert
 
 __all__ = ["BLOCK_SHAPES", "double_porosity_drawdown"]
@@ -14,7 +15,7 @@ __all__ = ["BLOCK_SHAPES", "double_porosity_drawdown"]
 BLOCK_SHAPES = ("settled", "slabs")
 
 
-def double_porosity_transform(s, *, radius, transmissivity, storativity, block_storativity, interflow, blocks="settled") -> np.ndarray:
+def double_porosity_transform(s, *, radius, transmissivity, storativity, block_storativity, interflow, blocks="settled", bessel=kve) -> np.ndarray:
     """Return the Laplace transform of the unit response of a line source [m s2/m3]."""
     exchange = interflow * transmissivity
     if blocks == "settled":
@@ -24,7 +25,7 @@ def double_porosity_transform(s, *, radius, transmissivity, storativity, block_s
         inside = np.sqrt(3.0 * block_storativity * s / exchange)
         from_blocks = block_storativity * np.tanh(inside) / inside
     root = radius * np.sqrt(s / transmissivity * (storativity + from_blocks))
-    return kve(0, root) * np.exp(-root) / (2.0 * np.pi * transmissivity * s)
+    return bessel(0, root) * np.exp(-root) / (2.0 * np.pi * transmissivity * s)
 
 
 def double_porosity_drawdown(
@@ -77,4 +78,4 @@ def double_porosity_drawdown(
 def quick_response(time: np.ndarray, *, radius, transmissivity, storativity, block_storativity, interflow, blocks="settled") -> np.ndarray:
     """Return unit responses of many parameter sets, shape (m, n), for a fit."""
     return invert(lambda s: double_porosity_transform(s[None, :], radius=radius, transmissivity=transmissivity, storativity=storativity,
-                                                      block_storativity=block_storativity, interflow=interflow, blocks=blocks), time, **QUICK)
+                                                      block_storativity=block_storativity, interflow=interflow, blocks=blocks, bessel=scaled_k), time, **QUICK)

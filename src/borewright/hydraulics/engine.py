@@ -17,9 +17,10 @@ from borewright.hydraulics.ratehistory import RateHistory
 
 __all__ = ["Pressed", "bounded_least_squares", "least_squares_of_many", "node_map", "press", "profile_interval", "profile_intervals"]
 
-NODES_A_DECADE = 12
+NODES_A_DECADE = 7
 BLOCK = 20_000
 STEP = 1e-5  # of a logarithm, for differences
+CREEP = 1e-7
 LOOSE = 1.2  # an interval of a factor of e^1.2 either way may have no end
 
 
@@ -72,7 +73,7 @@ def _nodes(lags: np.ndarray) -> tuple[np.ndarray, bool]:
     if every.size == 0:
         return np.ones(1), True
     low, high = np.log(every[0]), np.log(every[-1])
-    wanted = int(np.ceil(24 + NODES_A_DECADE * (high - low) / np.log(10.0)))
+    wanted = int(np.ceil(16 + NODES_A_DECADE * (high - low) / np.log(10.0)))
     if every.size <= wanted:
         return every, True
     angle = (2 * np.arange(wanted) + 1) * np.pi / (2 * wanted)
@@ -138,6 +139,7 @@ def least_squares_of_many(
     values = np.where(np.isfinite(values), values, np.inf)
     damping = np.full(count, 1e-3)
     running = np.isfinite(values) & (values > 0)
+    creeping = np.zeros(count, int)
     for _ in range(most):
         on = np.flatnonzero(running)
         if on.size == 0:
@@ -156,7 +158,7 @@ def least_squares_of_many(
         change = np.linalg.solve(damped, -gradient[:, :, None])[:, :, 0]
         # Nothing left to gain, by the straight-line forecast: the trial itself can be spared.
         hope = -(2.0 * np.sum(gradient * change, axis=1) + np.einsum("ki,kij,kj->k", change, normal, change))
-        spent = ~(hope >= 0.1 * tolerance * values[on])
+        spent = ~(hope >= tolerance * values[on])
         running[on[spent]] = False
         on, here, change = on[~spent], here[~spent], change[~spent]
         if on.size == 0:
@@ -172,6 +174,9 @@ def least_squares_of_many(
         least = tolerance * values[won]
         step = np.max(np.abs(trial[better] - here[better]), axis=1)
         running[won[(gained <= least) & ((step < 1e-3) | (gained <= 1e-2 * least))]] = False
+        # Along a valley without a floor there is always a little more to gain.
+        creeping[won] = np.where(gained <= CREEP * values[won], creeping[won] + 1, 0)
+        running[creeping >= 2] = False
         points[won], values[won], residual[won], jacobians[won] = trial[better], new_values[better], new_residual[better], new_jacobians[better]
         damping[won] = np.maximum(damping[won] / 10.0, 1e-12)
         running &= values > 0
@@ -226,30 +231,39 @@ def profile_intervals(
     normal = jacobian[:, index].T @ jacobian[:, index]
     spread = np.sqrt(np.maximum(np.diag(np.linalg.pinv(normal, rcond=1e-14, hermitian=True)), 0.0))
     guess = np.repeat(spread, 2) * np.sqrt(rise[which])
-    # Which sides run to the bound: only loose ones are worth asking.
-    open_ended = np.zeros(which.size, bool)
-    asked = np.flatnonzero((guess > LOOSE) | (guess > np.abs(edge - best[which])))
-    if asked.size:
-        far = np.repeat(best[None, :], asked.size, axis=0)
-        far[np.arange(asked.size), which[asked]] = edge[asked]
-        _, value, _ = least_squares_of_many(residuals, far, low, high, free=others[asked], most=12, tolerance=1e-5)
-        open_ended[asked] = value < level[asked]
-    found = np.where(open_ended, edge, np.nan)
-    _to_level(residuals, best, which, sign, level, rise[which], low, high, free, np.flatnonzero(~open_ended), found)
+    found = np.full(which.size, np.nan)
+    points = np.repeat(best[None, :], which.size, axis=0)
+    below = np.zeros(which.size, bool)
+
+    def to_the_bound(rows: np.ndarray) -> None:
+        if rows.size:
+            far = points[rows]
+            far[np.arange(rows.size), which[rows]] = edge[rows]
+            _, value, _ = least_squares_of_many(residuals, far, low, high, free=others[rows], most=10, tolerance=1e-4)
+            found[rows] = np.where(value < level[rows], edge[rows], np.nan)
+            below[rows] = True
+
+    # Loose sides are first asked at the bound; so are those that go on and on.
+    to_the_bound(np.flatnonzero((guess > LOOSE) | (guess > np.abs(edge - best[which]))))
+    far = np.where(below, np.inf, LOOSE + 3.0 * guess)
+    _to_level(residuals, best, which, sign, level, rise[which], low, high, free, np.flatnonzero(np.isnan(found)), found, points, far)
+    asked = np.flatnonzero(np.isnan(found) & ~below & (np.abs(points[np.arange(which.size), which] - best[which]) > LOOSE))
+    to_the_bound(asked)
+    again = asked[np.isnan(found[asked])]
+    _to_level(residuals, best, which, sign, level, rise[which], low, high, free, again, found, points, np.full(which.size, np.inf))
     for row in np.flatnonzero(np.isnan(found)):
         j = which[row]
         bend = np.zeros(best.size)
         bend[j] = 1.0
-        found[row] = _crossing(residuals, best, least, rise[j], j, edge[row], sign[row], low, high, others[row], min(guess[row], 1.0), bend)
+        found[row] = _crossing(residuals, best, least, rise[j], j, edge[row], sign[row], low, high, others[row], min(max(guess[row], 1e-3), 1.0), bend)
     ends[which, np.tile([0, 1], index.size)] = found
     return [(float(a), float(b)) for a, b in ends]
 
 
-def _to_level(residuals, best, which, sign, level, rise, low, high, free, rows, found) -> None:
-    """Write into `found` the farthest value of each parameter on its level, for the rows that settle."""
-    points = np.repeat(best[None, :], which.size, axis=0)
+def _to_level(residuals, best, which, sign, level, rise, low, high, free, rows, found, points, far) -> None:
+    """Write into `found` the farthest value of each parameter on its level, for the rows that settle; the rest stop where they got to."""
     size = best.size
-    for _ in range(14):
+    for _ in range(16):
         if rows.size == 0:
             return
         here, j = points[rows], which[rows]
@@ -277,7 +291,7 @@ def _to_level(residuals, best, which, sign, level, rise, low, high, free, rows, 
         change[held] = 0.0
         bad = ~np.all(np.isfinite(change), axis=1) | ~np.isfinite(value) | (room <= 0)
         longest = np.max(np.abs(np.where(np.isfinite(change), change, 0.0)), axis=1)
-        change *= np.minimum(1.0, 1.0 / np.maximum(longest, 1e-300))[:, None]
+        change *= np.minimum(1.0, 1.5 / np.maximum(longest, 1e-300))[:, None]
         moved = np.abs(change[np.arange(rows.size), j])
         reach = np.abs(here[np.arange(rows.size), j] - best[j])
         settled = ~bad & (np.abs(value - level[rows]) < 0.02 * rise[rows]) & (moved < 5e-3 * reach)
@@ -285,7 +299,7 @@ def _to_level(residuals, best, which, sign, level, rise, low, high, free, rows, 
         new = np.clip(here + np.where(np.isfinite(change), change, 0.0), low, high)
         crossed = (new[np.arange(rows.size), j] - best[j]) * sign[rows] <= 0
         points[rows] = new
-        rows = rows[~(settled | bad | crossed)]
+        rows = rows[~(settled | bad | crossed | (reach > far[rows]))]
 
 
 def profile_interval(

@@ -370,7 +370,7 @@ def _raced(problem: _Problem, starts: Sequence[np.ndarray], free: np.ndarray) ->
         return []
     running &= values + problem.floor <= (values.min() + problem.floor) * 1.5
     on = np.flatnonzero(running)
-    apart = [i for k, i in enumerate(on) if all(np.max(np.abs(points[i] - points[j])) > 1e-4 for j in on[:k])]
+    apart = [i for k, i in enumerate(on) if all(np.max(np.abs(points[i] - points[j])) > 0.02 or values[i] < values[j] for j in on[:k])]
     points, values, jacobians = least_squares_of_many(problem.residuals, points[apart], problem.low, problem.high, free=free)
     return [(p, float(v), j) for p, v, j in zip(points, values, jacobians, strict=True) if np.isfinite(v)]
 

@@ -16,8 +16,8 @@ __all__ = ["QUICK", "invert"]
 
 REACH = 4.0
 COUNT = 28
-# What a fit needs is less than what a table needs: eight times a span, error about 1e-7 of the largest value.
-QUICK = {"reach": 8.0, "count": 18}
+# What a fit needs is less than what a table needs: sixteen times a span, error about 3e-7 of the largest value.
+QUICK = {"reach": 16.0, "count": 18}
 
 
 @lru_cache(maxsize=8)
