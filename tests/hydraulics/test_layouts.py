@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -133,3 +134,37 @@ def test_a_stop_of_the_pump_is_found_and_a_recovery_or_a_steady_test_is_not_take
     long = np.arange(1.0, 250_001.0)
     ((off, on),) = h.pump_stops(long, unit(long) - unit(long - 1e5) + unit(long - 1.1e5))
     assert off == pytest.approx(1e5, abs=60) and on == pytest.approx(1.1e5, abs=60)
+
+
+def test_the_command_reads_a_file_as_stated_and_writes_levels_that_the_next_command_fits(tmp_path, capsys):
+    from borewright.cli.main import main
+
+    raw, _ = LAYOUTS["title lines, semicolons, decimal commas, western European letters, day and clock apart"]
+    (tmp_path / "log.csv").write_bytes(raw)
+    assert main(["levels", str(tmp_path / "log.csv"), "--columns", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["columns"] == ["Datum", "Uhrzeit", "Stand [m]", "Wärme [°C]"]
+    ask = ["levels", str(tmp_path / "log.csv"), "--time", "Datum", "--clock", "Uhrzeit", "--level", "Stand [m]", "--date-format", "%d.%m.%Y %H:%M:%S", "--zone", "+01:00", "--decimal", "comma",
+           "--started", "02.03.2026 10:00:00", "--dip", "02.03.2026 10:30:00;11,05", "--out", str(tmp_path / "levels.csv")]
+    assert main([*ask, "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["rows"] == 120 and told["kept"] == 59 and told["pump_stops"] == [] and told["time_s"][0] == 60.0
+    assert told["drawdown_m"][-1] == pytest.approx(LEVELS[-1] - 10.0, abs=1e-3)
+    assert any(a["code"] == "dips" for a in told["advisories"])
+    (levels,) = h.read_levels(tmp_path / "levels.csv")
+    np.testing.assert_allclose(levels.drawdown, told["drawdown_m"], atol=1e-5)
+
+
+@pytest.mark.parametrize(("change", "field"), [
+    (["--level", "Pegel"], "level"), (["--decimal", "dot"], "decimal"), (["--zone", "here"], "zone"), (["--date-format", "%Y"], "date-format"), (["--started", "noon"], "started"),
+    (["--dip", "02.03.2026 10:30:00;deep"], "dip"), (["--times-are", "fortnights"], "times-are"), (["--clock-set", "02.03.2026 10:30:00"], "clock-read"), (["--unit", "fathom"], "unit"),
+    (["--keep", "3"], "keep"), (["--air", "air.csv"], "air-level"), (["--run", "constant 1"], "job"),
+])
+def test_the_command_refuses_by_the_name_of_its_option(tmp_path, capsys, change, field):
+    from borewright.cli.main import main
+
+    raw, _ = LAYOUTS["title lines, semicolons, decimal commas, western European letters, day and clock apart"]
+    (tmp_path / "log.csv").write_bytes(raw)
+    ask = ["levels", str(tmp_path / "log.csv"), "--time", "Datum", "--clock", "Uhrzeit", "--level", "Stand [m]", "--date-format", "%d.%m.%Y %H:%M:%S", "--zone", "+01:00", "--decimal", "comma",
+           "--started", "02.03.2026 10:00:00", *change, "--json"]
+    assert main(ask) == 2
+    assert json.loads(capsys.readouterr().err)["error"]["field"] == field

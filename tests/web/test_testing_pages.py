@@ -172,6 +172,26 @@ def test_a_file_goes_in_is_looked_at_and_is_kept(client, book, tested):
     assert levels.attachment == sha and levels.source["date_format"] == "%d/%m/%Y %H:%M" and max(levels.time) == pytest.approx(179 * 60.0, rel=0.05)
 
 
+def test_a_file_with_title_lines_a_clock_apart_and_decimal_commas_goes_in_by_the_page(client, book, tested):
+    begun = datetime(2026, 3, 2, 6, 0)
+    fall = [8.0 + (0.1 * (m - 60) if m > 60 else 0) - (9.0 if 150 < m < 165 else 0) for m in range(240)]
+    rows = ["Gerät;Pegel 7", "Nummer;12345", "Datum;Uhrzeit;Stand [m];Wärme [°C]"] + [
+        f"{begun + timedelta(minutes=m):%d.%m.%Y;%H:%M};" + f"{fall[m]:.3f}".replace(".", ",") + ";15,0" for m in range(240)]
+    book.write(tested, "test.run", {"run": "constant 2", "type": "constant rate", "rate": RATE}, by="t")
+    at = f"/jobs/{tested}/test/levels/file"
+    read = client.post(at, data={"run": "constant 2", "step": "read"}, files={"file": ("logger.csv", "\n".join(rows).encode("cp1252"))})
+    assert read.status_code == 200 and "Wärme [°C]" in read.text and "02.03.2026" in read.text
+    picks = {"file_kept": re.search(r'name="file_kept" value="([0-9a-f]{64})"', read.text)[1], "run": "constant 2", "time_column": "Datum", "clock_column": "Uhrzeit", "value_column": "Stand [m]",
+             "time_form": "date and time", "shape": "depth to water", "unit": "m", "date_format": "%d.%m.%Y %H:%M", "zone": "+01:00", "started_at": "02.03.2026 07:00", "keep": "200"}
+    asked = client.post(at, data=picks | {"step": "look"})
+    assert asked.status_code == 422 and "decimal comma stated" in asked.text and 'id="value_column-wrong"' in asked.text
+    look = client.post(at, data=picks | {"step": "look", "decimal_mark": "comma"})
+    assert look.status_code == 200 and "The level came back between" in said(look.text), "a stop of the pump is asked about"
+    assert client.post(at, data=picks | {"step": "keep", "decimal_mark": "comma"}).status_code == 303
+    levels = book.job(tested).hole.tests["constant 2"].levels[0].body
+    assert levels.source["columns"] == ["Datum", "Uhrzeit", "Stand [m]"] and max(levels.drawdown) == pytest.approx(17.9, abs=0.3)
+
+
 def test_a_file_that_is_no_table_is_refused_beside_its_field(client, tested):
     answer = client.post(f"/jobs/{tested}/test/levels/file", data={"step": "read"}, files={"file": ("x.csv", b"a,a\n1,2\n")})
     assert answer.status_code == 422 and 'id="file-wrong"' in answer.text

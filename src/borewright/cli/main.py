@@ -16,6 +16,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "quote": ("pricing", "price a job: metres, hours, money, and the promise"),
     "rigcard": ("pricing", "the stop rule of a job on one page"),
     "design": ("construction", "casing, slots, seal and grout of a job, checked at each stage"),
+    "levels": ("levels", "read a logger's or hand-kept file into levels for a test"),
     "pumptest": ("hydraulics", "fit a constant-rate or recovery test"),
     "steptest": ("hydraulics", "fit a step test: aquifer loss, well loss, efficiency"),
     "slug": ("hydraulics", "hydraulic conductivity from a slug or bail test"),

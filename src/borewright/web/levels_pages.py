@@ -27,12 +27,13 @@ UNITS = ("m", "cm", "mm", "ft", "kPa", "mbar", "psi")
 PARTS: tuple[tuple[str, tuple[Field, ...]], ...] = (
     ("What the columns are", (
         Field("run", "Test", "choice", True), Field("well", "Bore read", help="Empty for the pumped bore"), Field("radius", "Its distance from the pumped bore", "length", example="30 m"),
-        Field("time_column", "Column of times", "choice", True), Field("value_column", "Column of levels", "choice", True),
+        Field("time_column", "Column of times", "choice", True), Field("clock_column", "Column of the time of day, if apart", "choice", help="Then the date format is of both, with a space between"), Field("value_column", "Column of levels", "choice", True),
         Field("time_form", "Times are", "choice", choices=TIME_FORMS, default="date and time"), Field("shape", "Levels are", "choice", choices=SHAPES, default="depth to water"),
         Field("unit", "Unit of the levels", "choice", choices=UNITS, default="m"),
+        Field("decimal_mark", "Decimal mark", "choice", choices=("point", "comma"), help="Asked only where the file leaves it open, such as 1,234"),
     )),
     ("Dates, stated and not guessed", (
-        Field("date_format", "Date format", help="%d day, %m month, %Y year, %H hour, %M minute, %S second: 3/4 is two days", example="%d/%m/%Y %H:%M:%S"),
+        Field("date_format", "Date format", help="%d day, %m month, %Y year (%y of two figures), %H hour (%I with %p for am and pm), %M minute, %S second, .%f its parts: 3/4 is two days. A spreadsheet's own dates are %Y-%m-%d %H:%M:%S", example="%d/%m/%Y %H:%M:%S"),
         Field("zone", "Time zone of the logger's clock", help="An offset for a clock without summer time, or a name", example="+10:00"),
         Field("started_at", "When the pump started", help="In that format and zone; when it stopped, for a recovery"),
         Field("static", "Level at rest", "level", help="In the file's own terms; the hour before the start where empty"),
@@ -41,7 +42,7 @@ PARTS: tuple[tuple[str, tuple[Field, ...]], ...] = (
     ("What sets it right", (
         Field("clock_set", "Clock was right at", help="In the same format"), Field("clock_read", "Clock compared at"), Field("clock_ahead", "Seconds ahead then", "number", help="Behind with a minus"),
         Field("dips", "Dips by hand", "long", help="One a line: moment; depth to water in metres", example="02/03/2026 09:15:00; 11.42"),
-        Field("air_time_column", "Air pressure: column of times"), Field("air_value_column", "Air pressure: column of values"),
+        Field("air_time_column", "Air pressure: column of times"), Field("air_clock_column", "Air pressure: column of the time of day", help="If apart from the day"), Field("air_value_column", "Air pressure: column of values"),
         Field("air_unit", "Air pressure: unit", "choice", choices=("kPa", "mbar", "psi", "m"), default="kPa"),
         Field("air_efficiency", "Barometric efficiency", "number", help="0 to 1; found from the rest before the start where empty"),
         Field("keep", "Readings to keep", "whole", help="Evenly in log time; the file itself is kept whole", default="400"),
@@ -75,7 +76,7 @@ def _show(request: Request, folded: Any, filled: Filled, files: Mapping[str, str
                 continue
             columns, head, air_columns = (found, rows, air_columns) if name == "file" else (columns, head, found)
     form = with_choices(FORM, "run", tuple(hole.tests) if hole else ())
-    for name in ("time_column", "value_column"):
+    for name in ("time_column", "clock_column", "value_column"):
         form = with_choices(form, name, tuple(columns))
     fields = {f.name: f for f in form.fields}
     return job_page(
@@ -134,7 +135,7 @@ def _post(request: Request, job: str, given: dict[str, str], raw: dict[str, byte
 def _named(folded: Any, given: Mapping[str, str]) -> Form:
     """Return the form whose choices of column are those named: whether the file has them is for the reading to say."""
     form = with_choices(FORM, "run", tuple(folded.hole.tests) if folded.hole else ())
-    for name in ("time_column", "value_column"):
+    for name in ("time_column", "clock_column", "value_column"):
         form = with_choices(form, name, (given.get(name, ""),) if given.get(name) else ())
     return form
 
@@ -147,8 +148,8 @@ def _picks(values: Mapping[str, Any], files: Mapping[str, str]) -> Any:
         missing = next((k for k, v in zip(("clock_set", "clock_read", "clock_ahead"), clock, strict=True) if v is None), None)
         if missing:
             raise BadInput(missing, "", "is missing beside the rest of the clock's drift", "when it was set right, when compared, and seconds ahead then")
-    same = {k: values[k] for k in ("time_column", "value_column", "time_form", "date_format", "zone", "unit", "shape", "started_at", "static", "until", "keep", "air_time_column",
-                                   "air_value_column", "air_unit", "air_efficiency") if k in values}
+    same = {k: values[k] for k in ("time_column", "clock_column", "decimal_mark", "value_column", "time_form", "date_format", "zone", "unit", "shape", "started_at", "static", "until", "keep", "air_time_column",
+                                   "air_clock_column", "air_value_column", "air_unit", "air_efficiency") if k in values}
     if files.get("air") and not values.get("air_value_column"):
         raise BadInput("air_value_column", "", "is missing", "the column of the air pressure file that holds the pressure")
     return Picks(**same, clock=tuple(clock) if clock[0] is not None else None, dips=dips_from(values.get("dips", "").splitlines()), air=files.get("air", ""))

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -22,11 +23,14 @@ if TYPE_CHECKING:
     from borewright.hydraulics import LoggerSeries
     from borewright.storage import JobBook
 
-__all__ = ["AS_ELAPSED", "SHAPES", "UNITS", "Picks", "Preview", "columns_of", "dips_from", "keep_levels", "preview_levels"]
+__all__ = ["AS_ELAPSED", "DECIMAL_MARKS", "SHAPES", "UNITS", "Picks", "Preview", "columns_of", "dips_from", "keep_levels", "preview_file", "preview_levels"]
+
+Opener = Callable[[str], AbstractContextManager[Path]]  # what a file is called -> the file, while it is read
 
 AS_ELAPSED = {"seconds since the start": 1.0, "minutes since the start": 60.0, "hours since the start": 3600.0}
 SHAPES = ("depth to water", "drawdown", "height of water over the sensor", "pressure with air in it")
 UNITS = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "kPa": 1000.0 / (1000.0 * 9.80665), "mbar": 100.0 / (1000.0 * 9.80665), "psi": 6894.757293168 / (1000.0 * 9.80665)}
+DECIMAL_MARKS: dict[str, bool | None] = {"": None, "point": False, "comma": True}
 THINNED_TO = 400
 
 
@@ -34,12 +38,16 @@ THINNED_TO = 400
 class Picks:
     """How a file is to be read: columns, what its times and values are, and what sets them right.
 
+    `clock_column` is the column of the time of day where it stands apart from the day; `decimal_mark` is "point", "comma", or empty where it is plain.
+
     `time_form` is "date and time" (then `date_format` and `zone` are stated) or a key of AS_ELAPSED. `dips` are (moment, depth to water) in the
     logger's zone; `clock` is (set right at, compared at, seconds ahead then). `air` names another file's hash with its columns.
     """
 
     time_column: str
     value_column: str
+    clock_column: str = ""
+    decimal_mark: str = ""
     time_form: str = "date and time"
     date_format: str = ""
     zone: str = ""
@@ -51,6 +59,7 @@ class Picks:
     dips: tuple[tuple[str, float], ...] = ()
     air: str = ""
     air_time_column: str = ""
+    air_clock_column: str = ""
     air_value_column: str = ""
     air_unit: str = "kPa"
     air_efficiency: float | None = None
@@ -67,6 +76,7 @@ class Preview:
     rows: int
     advisories: tuple[Advisory, ...]
     source: dict[str, Any] = field(default_factory=dict)
+    stops: tuple[tuple[float, float | None], ...] = ()
 
 
 class _Named:
@@ -110,57 +120,87 @@ def _moment(text: str, picks: Picks, name: str) -> float:
 
 
 def preview_levels(book: JobBook, sha256: str, picks: Picks) -> Preview:
-    """Return what a kept file gives under the picks, set right and thinned, without writing anything.
+    """Return what a kept file gives under the picks, set right and thinned, without writing anything. Raises as `preview_file`."""
+    return _preview(lambda name: _Named(book.attachment(name)), sha256, picks)
+
+
+def preview_file(path: str | Path, picks: Picks) -> Preview:
+    """Return what a file on the disk gives under the picks, whose `air` then names a file as well.
 
     Raises
     ------
     BadInput
         A column, format, zone or row that cannot be read, named by field and row; corrections that do not fit the record.
     """
+    return _preview(lambda name: nullcontext(Path(name)), str(path), picks)
+
+
+def _preview(opened: Opener, name: str, picks: Picks) -> Preview:
     if picks.shape not in SHAPES:
         raise BadInput("shape", picks.shape, "is not what a logger records", "one of " + ", ".join(SHAPES))
     if picks.unit not in UNITS:
         raise BadInput("unit", picks.unit, "is not a unit of level here", "one of " + ", ".join(UNITS))
     if not 20 <= picks.keep <= 5000:
         raise BadInput("keep", picks.keep, "is not a number of readings to keep", "20 to 5000; the file itself is kept whole")
+    from borewright.hydraulics import pump_stops
+
+    if picks.decimal_mark not in DECIMAL_MARKS:
+        raise BadInput("decimal_mark", picks.decimal_mark, "is not a decimal mark here", "point or comma, or nothing where the file leaves no doubt")
     notes: list[Advisory] = []
     if picks.time_form in AS_ELAPSED:
-        time, drawdown, rows = _elapsed(book, sha256, picks)
+        time, drawdown, rows = _elapsed(opened, name, picks)
     else:
-        series = _series(book, sha256, picks)
+        series = _series(opened, name, picks)
         rows = series.epoch.size
-        time, drawdown, series = _dated(book, series, picks)
+        time, drawdown, series = _dated(opened, series, picks)
         notes += series.advisories
     if picks.until is not None:
         use = time <= picks.until
         time, drawdown = time[use], drawdown[use]
     if time.size < 2:
         raise BadInput("file", int(time.size), "holds too few readings after the start", "at least two")
+    stops = pump_stops(time, drawdown)
+    notes += [_stop_note(off, on) for off, on in stops]
     kept_time, kept = _thin(time, drawdown, picks.keep)
     if kept_time.size < time.size:
         notes.append(Advisory("thinned", "note", f"{kept_time.size} of {time.size} readings after the start are kept, evenly in log time; the file itself is kept whole.", "keep"))
     source = {
-        "columns": [picks.time_column, picks.value_column], "time_form": picks.time_form, "date_format": picks.date_format, "zone": picks.zone, "unit": picks.unit,
+        "columns": [c for c in (picks.time_column, picks.clock_column, picks.value_column) if c], "decimal_mark": picks.decimal_mark, "time_form": picks.time_form, "date_format": picks.date_format, "zone": picks.zone, "unit": picks.unit,
         "shape": picks.shape, "started_at": picks.started_at, "rows": int(rows), "kept": int(kept_time.size), "done": [a.message for a in notes],
     }
     if picks.air:
         source["air"] = picks.air
-    return Preview(kept_time, kept, int(rows), tuple(notes), {k: v for k, v in source.items() if v not in ("", None)})
+    return Preview(kept_time, kept, int(rows), tuple(notes), {k: v for k, v in source.items() if v not in ("", None)}, stops)
 
 
-def _elapsed(book: JobBook, sha256: str, picks: Picks) -> tuple[np.ndarray, np.ndarray, int]:
+def _stop_note(off: float, on: float | None) -> Advisory:
+    from borewright.quantities import show
+
+    if on is None:
+        said = f"The level comes back for good from {show(off, 'time')}: if the pump stopped then, load up to there and give the rest to a recovery, or say when it stopped."
+    else:
+        said = f"The level came back between {show(off, 'time')} and {show(on, 'time')}: if the pump stopped or slowed then, write it into the rates, or the fit is bent by it."
+    return Advisory("pump-stop", "doubt", said, "time")
+
+
+def _elapsed(opened: Opener, name: str, picks: Picks) -> tuple[np.ndarray, np.ndarray, int]:
     from borewright.hydraulics.tables import column_numbers, read_table
 
-    for name, there in (("clock", picks.clock), ("dips", picks.dips), ("air", picks.air)):
+    for what, there in (("clock", picks.clock), ("dips", picks.dips), ("air", picks.air)):
         if there:
-            raise BadInput(name, "given", "needs dates in the file to be put to it", "a column of date and time, or no such correction")
-    with _Named(book.attachment(sha256)) as path:
+            raise BadInput(what, "given", "needs dates in the file to be put to it", "a column of date and time, or no such correction")
+    with opened(name) as path:
         frame = read_table(path, field="file")
-        for name, column in (("time_column", picks.time_column), ("value_column", picks.value_column)):
+        for which, column in (("time_column", picks.time_column), ("value_column", picks.value_column)):
             if column not in frame.columns:
-                raise BadInput(name, column, "is not a column of the file", ", ".join(frame.columns))
-        time = column_numbers(frame, picks.time_column, field="time_column") * AS_ELAPSED[picks.time_form]
-        value = column_numbers(frame, picks.value_column, field="value_column") * UNITS[picks.unit]
+                raise BadInput(which, column, "is not a column of the file", ", ".join(frame.columns))
+        comma = DECIMAL_MARKS[picks.decimal_mark]
+        time = column_numbers(frame, picks.time_column, field="time_column", decimal_comma=comma) * AS_ELAPSED[picks.time_form]
+        value = column_numbers(frame, picks.value_column, field="value_column", decimal_comma=comma, blanks=True) * UNITS[picks.unit]
+    held = ~np.isnan(value)
+    time, value = time[held], value[held]
+    if time.size < 2:
+        raise BadInput("value_column", int(time.size), "holds too few readings", "at least two")
     order = np.argsort(time, kind="stable")
     time, value = time[order], value[order]
     if picks.shape == "drawdown":
@@ -176,21 +216,22 @@ def _elapsed(book: JobBook, sha256: str, picks: Picks) -> tuple[np.ndarray, np.n
     return time[use], drawdown[use], int(time.size)
 
 
-def _series(book: JobBook, sha256: str, picks: Picks) -> LoggerSeries:
+def _series(opened: Opener, name: str, picks: Picks) -> LoggerSeries:
     from borewright.hydraulics import read_logger
 
-    for name in ("date_format", "zone", "started_at"):
-        if not getattr(picks, name).strip():
-            raise BadInput(name, "", "is not stated", {"date_format": "strftime signs such as %d/%m/%Y %H:%M:%S: 3/4 is two days", "zone": "what the logger's clock kept, such as +10:00",
-                                                       "started_at": "when the pump started, or stopped for a recovery, in the logger's zone"}[name])
-    with _Named(book.attachment(sha256)) as path:
+    for which in ("date_format", "zone", "started_at"):
+        if not getattr(picks, which).strip():
+            raise BadInput(which, "", "is not stated", {"date_format": "strftime signs such as %d/%m/%Y %H:%M:%S: 3/4 is two days", "zone": "what the logger's clock kept, such as +10:00",
+                                                       "started_at": "when the pump started, or stopped for a recovery, in the logger's zone"}[which])
+    with opened(name) as path:
         try:
-            return read_logger(path, time_column=picks.time_column, value_column=picks.value_column, date_format=picks.date_format, zone=picks.zone, factor=UNITS[picks.unit])
+            return read_logger(path, time_column=picks.time_column, clock_column=picks.clock_column, value_column=picks.value_column, date_format=picks.date_format, zone=picks.zone,
+                               factor=UNITS[picks.unit], decimal_comma=DECIMAL_MARKS[picks.decimal_mark])
         except BadInput as error:
             raise BadInput({"value": "value_column", "time": "time_column", "data": "file"}.get(error.field, error.field), error.value, error.problem, error.want) from None
 
 
-def _dated(book: JobBook, series: LoggerSeries, picks: Picks) -> tuple[np.ndarray, np.ndarray, LoggerSeries]:
+def _dated(opened: Opener, series: LoggerSeries, picks: Picks) -> tuple[np.ndarray, np.ndarray, LoggerSeries]:
     from dataclasses import replace
 
     from borewright.hydraulics import anchored_to_dips, clock_corrected, drawdown_from
@@ -199,7 +240,7 @@ def _dated(book: JobBook, series: LoggerSeries, picks: Picks) -> tuple[np.ndarra
         set_at, read_at, ahead = picks.clock
         series = clock_corrected(series, set_at=_moment(set_at, picks, "clock_set"), read_at=_moment(read_at, picks, "clock_read"), ahead=ahead)
     if picks.air:
-        series = _without_air(book, series, picks)
+        series = _without_air(opened, series, picks)
     elif picks.shape == "pressure with air in it":
         raise BadInput("air", "", "is missing: this record holds the air's weight as well as the water's", "a record of air pressure over the same time")
     rises = picks.shape in ("height of water over the sensor", "pressure with air in it")
@@ -218,16 +259,16 @@ def _dated(book: JobBook, series: LoggerSeries, picks: Picks) -> tuple[np.ndarra
     return time, drawdown, series
 
 
-def _without_air(book: JobBook, series: LoggerSeries, picks: Picks) -> LoggerSeries:
+def _without_air(opened: Opener, series: LoggerSeries, picks: Picks) -> LoggerSeries:
     """Return the record with air pressure taken out, by the efficiency said or found while the bore rested."""
     from dataclasses import replace
 
     from borewright.hydraulics import barometric_efficiency, pressure_corrected, read_logger
 
-    with _Named(book.attachment(picks.air)) as path:
+    with opened(picks.air) as path:
         try:
-            air = read_logger(path, time_column=picks.air_time_column or picks.time_column, value_column=picks.air_value_column, date_format=picks.date_format, zone=picks.zone,
-                              factor=UNITS[picks.air_unit])
+            air = read_logger(path, time_column=picks.air_time_column or picks.time_column, clock_column=picks.air_clock_column or ("" if picks.air_time_column else picks.clock_column),
+                              value_column=picks.air_value_column, date_format=picks.date_format, zone=picks.zone, factor=UNITS[picks.air_unit], decimal_comma=DECIMAL_MARKS[picks.decimal_mark])
         except BadInput as error:
             raise BadInput("air_time_column" if "time" in error.field else "air_value_column" if "value" in error.field else "air", error.value, error.problem, error.want) from None
     if air.epoch[0] > series.epoch[0] + 3600 or air.epoch[-1] < series.epoch[-1] - 3600:
@@ -290,7 +331,7 @@ def dips_from(rows: Sequence[str]) -> tuple[tuple[str, float], ...]:
             continue
         moment, _, depth = line.rpartition(";")
         try:
-            found.append((moment.strip(), float(depth)))
+            found.append((moment.strip(), float(depth.strip().replace(",", "."))))
         except ValueError:
             raise BadInput("dips", line, f"has no depth in line {number}", "lines of a moment, a semicolon and the depth in metres") from None
         if not moment.strip():
