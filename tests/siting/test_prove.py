@@ -5,8 +5,11 @@ import pytest
 
 from borewright.errors import BadInput, OutOfDomain, Refused
 from borewright.siting import Register, pick_record, proof_as_dict, prove
+from borewright.siting.blend import fit_blend, guesses
+from borewright.siting.prove import outcomes
 
 from .conftest import rows_of
+from .government import Government, make_government
 from .test_odds import arrays
 
 
@@ -64,3 +67,36 @@ def test_the_interval_is_jeffreys(label, found, holes):
     if found:
         assert betaincinv(found + 0.5, holes - found + 0.5, 0.025) == pytest.approx(low, abs=5e-5)
     assert betaincinv(found + 0.5, holes - found + 0.5, 0.975) == pytest.approx(high, abs=5e-5)
+
+
+@pytest.mark.parametrize(("kind", "seed"), [("nothing told", 11), ("stopped when enough", 12)])
+def test_on_a_register_like_a_government_s_no_plain_guess_is_better(kind, seed):
+    """Yields half blank and heaped, other bores among them, drawn by no process that the model assumes."""
+    pytest.importorskip("sklearn")
+    proof = prove(make_government(Government(kind, seed)), need=0.25e-3, boosting=True)
+    assert proof.brier < 1.01 * min(proof.brier_base, proof.brier_neighbours, proof.brier_boosting)
+    assert proof.log_score < 0.005 + min(proof.log_score_base, proof.log_score_neighbours, proof.log_score_boosting)
+    assert proof.log_score < proof.log_score_alone  # what the blend is for
+    assert all(w >= 0 for w in proof.weights.values())
+
+
+def test_a_blend_leans_on_what_helped_and_else_on_the_base_rate():
+    rng = np.random.default_rng(5)
+    truth = rng.uniform(0.05, 0.95, 800)
+    found = (rng.random(800) < truth).astype(float)
+    told = np.column_stack([truth, rng.uniform(0.05, 0.95, 800)])
+    blend = fit_blend(told, np.full(800, 0.5), found)
+    assert 0.6 < blend.weights[0] < 1.1 and blend.weights[1] < 0.1
+    idle = fit_blend(told[:, 1:], np.full(800, 0.3), (rng.random(800) < 0.3).astype(float))
+    assert idle(told[:, 1:], 0.3) == pytest.approx(0.3, abs=0.05)
+
+
+def test_no_bore_has_a_part_in_what_it_is_told(small):
+    """Turn the outcomes of one bore round: what the plain guesses say of it stays as it was."""
+    _, register = small
+    outcome = outcomes(register, 0.25e-3)
+    where, known = np.arange(0, 300, 7), np.setdiff1d(np.arange(300), np.arange(0, 300, 7))
+    turned = outcome.copy()
+    turned[where] = 1 - turned[where]
+    nothing = np.full(len(where), 0.5)
+    np.testing.assert_array_equal(guesses(nothing, register, known, where, outcome), guesses(nothing, register, known, where, turned))

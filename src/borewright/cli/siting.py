@@ -111,12 +111,14 @@ def _prove(arguments: argparse.Namespace) -> int:
         return 0
     print(f"{proof.bores} bores held out in {proof.blocks} blocks; {100 * proof.share:.0f} % gave at least {show(need, 'flow')}")
     print(f"{'':26}{'Brier':>8}{'log score':>11}   (smaller is better)")
-    scores = [("these odds", proof.brier, proof.log_score), ("base rate", proof.brier_base, proof.log_score_base),
+    scores = [("these odds", proof.brier, proof.log_score), ("  before blending", proof.brier_alone, proof.log_score_alone), ("base rate", proof.brier_base, proof.log_score_base),
               ("share of 25 nearest", proof.brier_neighbours, proof.log_score_neighbours)]
     if proof.brier_boosting is not None:
         scores.append(("gradient boosting", proof.brier_boosting, proof.log_score_boosting))
     for words, brier, score in scores:
         print(f"{words:<26}{brier:>8.4f}{score:>11.4f}")
+    shares = ", ".join(f"{words} {weight:.2f}" for words, weight in proof.weights.items() if weight >= 0.005)
+    print(f"\nThe odds are blended with the record's own shares as far as these helped at other bores held out: {shares or 'nothing helped, so the base rate stands'}.")
     print("\nodds told    bores    mean told    found   (80 % interval)")
     for row in proof.reliability:
         print(f"{row.low:.1f} to {row.high:.1f} {row.count:>8}{row.told:>13.2f}{row.found:>9.2f}   {row.found_low:.2f} to {row.found_high:.2f}")

@@ -17,6 +17,7 @@ _CELLS = 256  # cells from nothing to the need; halving them moves a chance by l
 
 _LENGTH = 2  # of the transform, in needs
 _TILT = 20.0  # what wraps round is e^-20 of itself (2e-9), and rounding grows by e^10
+_NODES = 96  # at which a function of the flow before the last strike is taken
 _TABLE_CELLS = 64  # the same for the table behind the bands, within 2e-3
 
 
@@ -272,20 +273,23 @@ class LatentStrikes:
         """
         size = 2 * (len(self.transform) - 1)
         most, half = len(self.log_density), size // 2
-        powers = [np.ones_like(self.transform)]
-        for _ in range(most):
-            powers.append(powers[-1] * self.transform)
-        sums = [np.maximum(np.fft.irfft(p, n=size)[:half], 0.0) for p in powers]
         cells = np.arange(half)
+        # A function is known by its values at nodes and straight between them, so that each is transformed once for all functions.
+        nodes = np.linspace(np.log(0.4 * self.width), np.log(1.1 * half * self.width), _NODES)
+        power = np.ones_like(self.transform)
+        given = np.zeros((most, len(self.log_total), _NODES))
+        for k in range(2, most + 1):
+            power = power * self.transform
+            before = np.maximum(np.fft.irfft(power, n=size)[:half], 0.0)
+            at = np.log((cells + 0.5 * (k - 1)) * self.width)
+            hats = np.maximum(1.0 - np.abs(at - nodes[:, None]) / (nodes[1] - nodes[0]), 0.0)
+            joint = np.fft.irfft(np.fft.rfft(hats * before, n=size) * self.transform, n=size)[:, :half]
+            grid = np.log((cells + 0.5 * k) * self.width)
+            whole = np.maximum(np.fft.irfft(power * self.transform, n=size)[:half], 1e-30)
+            given[k - 1] = np.stack([np.interp(self.log_total, grid, np.maximum(row, 0.0) / whole) for row in joint], axis=1)
 
         def expected(value: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
-            out = [np.zeros(len(self.log_total))]
-            for k in range(2, most + 1):
-                before = value(np.log((cells + 0.5 * (k - 1)) * self.width))
-                joint = np.fft.irfft(np.fft.rfft(before * sums[k - 1], n=size) * self.transform, n=size)[:half]
-                grid = np.log((cells + 0.5 * k) * self.width)
-                out.append(np.interp(self.log_total, grid, np.maximum(joint, 0.0) / np.maximum(sums[k], 1e-30)))
-            return np.stack(out)
+            return given @ value(nodes)
 
         return expected
 

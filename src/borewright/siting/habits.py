@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
-from borewright.siting.compound import latent_strikes
+from borewright.siting.compound import LatentStrikes, latent_strikes
 from borewright.siting.shape import Shape
 
 __all__ = ["ROD", "Endings", "Habit", "fit_habit", "share_at_bottom"]
@@ -54,6 +56,13 @@ def share_at_bottom(shape: Shape, depth: np.ndarray, datum_depth: np.ndarray) ->
     return last / np.maximum(whole, 1e-12)
 
 
+@lru_cache(maxsize=8)
+def _sums(log_yield_sd: float, most: int) -> tuple[LatentStrikes, Callable]:
+    # A share of owners is a blunt thing: coarse cells do, and a spread to two figures.
+    tables = latent_strikes(log_yield_sd, most=most, count=2**12)
+    return tables, tables.before_last()
+
+
 class Endings:
     """The ways in which a bore with k strikes can have come to its end, for one spread of yields.
 
@@ -62,9 +71,8 @@ class Endings:
     """
 
     def __init__(self, log_yield_sd: float, level: float, *, most: int = 8):
-        # A share of owners is a blunt thing: coarse cells do.
-        self.tables, self.level = latent_strikes(log_yield_sd, most=most, count=2**12), level
-        self._before = self.tables.before_last()
+        self.level = level
+        self.tables, self._before = _sums(round(log_yield_sd, 2), most)
         self._last: tuple[Habit, np.ndarray] | None = None
 
     def satisfied_before(self, habit: Habit) -> np.ndarray:

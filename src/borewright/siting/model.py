@@ -182,6 +182,13 @@ class _Fitting:
             setattr(out, name, getattr(self, name)[rows])
         return out
 
+    def branch(self) -> _Fitting:
+        """Return the fit as it stands, to be tried further without changing this one."""
+        out = copy(self)
+        for name in ("eta", "eta_variance", "level", "level_variance", "by_water"):
+            setattr(out, name, getattr(self, name).copy())
+        return out
+
     def _spacing(self) -> float:
         if len(self.sample) < 2:
             return self.extent
@@ -395,13 +402,28 @@ class _Fitting:
         if evaluations:
             self.scale_field = fit_field(lambda f: sum(x.evidence for x in solve(f, at_records=False, steps=4)), mean=0.0, extent=self.extent,
                                          spacing=self.spacing, typical_sd=0.5, level_sd=0.15, start=self.scale_field, evaluations=evaluations)
-        for p, found in zip(self.parts, solve(self.scale_field, at_records=True, steps=12), strict=True):
+        fits = solve(self.scale_field, at_records=True, steps=12)
+        for p, found in zip(self.parts, fits, strict=True):
             self.eta[p], self.eta_variance[p] = found.at_records, found.records_variance
         # The level belongs to the shape: the field is about 0.
         move = self.scale_field.mean
         self.scale_field = replace(self.scale_field, mean=0.0)
         self.eta[self.sample] -= move
         self.set_shape(replace(self.shape, intensity=self.shape.intensity * np.exp(move)), self.datum_depth)
+        self.evidence = sum(f.evidence for f in fits)
+
+    def worth(self) -> float:
+        """Return the log likelihood of the records under the shape and the field of the scale: counts and depths of strikes."""
+        strikes, w = self.register.strikes, self.water
+        if strikes is None:
+            return self.evidence
+        mine = np.zeros(len(w.grade), bool)
+        mine[self.sample] = True
+        use = mine[strikes.bore]
+        bore, depth = strikes.bore[use], strikes.depth[use]
+        at = self.shape.at(depth - self.datum_depth[bore])
+        # A strike whose depth is not recorded lies anywhere in its hole.
+        return self.evidence + float(np.log(np.maximum(np.where(np.isfinite(depth), at, self.exposure[bore]), 1e-12)).sum())
 
 
 def _sample(points: np.ndarray, rows: np.ndarray, most: int) -> np.ndarray:
@@ -439,12 +461,38 @@ def _datum_layer(fitting: _Fitting, observed: np.ndarray) -> tuple[Layer, np.nda
     else:
         start = Field(mean, sd, fitting.extent / 6, max(0.3 * sd, 0.03), 0.1)
         field = fit_field(log_evidence, mean=mean, extent=fitting.extent, spacing=fitting.spacing, typical_sd=sd, level_sd=0.1, start=start, evaluations=24)
+    reached = fitting.register.logged & ~told
     at = np.full(n, mean)
     for p, s in zip(fitting.parts, fitting.separations, strict=True):
-        at[p] = gaussian_posterior(value[p], precision[p], s, None, field).at_records
+        at[p] = _with_least(value, precision, np.log1p(fitting.depth), reached, p, s, field)
     # A bore that ends above the datum says that the datum is deeper.
-    depth = np.where(told, observed, np.maximum(np.expm1(at), fitting.depth if told.mean() > 0.5 else 0.0))
+    depth = np.where(told, observed, np.maximum(np.expm1(at), np.where(reached, fitting.depth, 0.0)))
     return Layer(field, value, precision), np.maximum(np.nan_to_num(depth), 0.0)
+
+
+def _with_least(value: np.ndarray, precision: np.ndarray, least: np.ndarray, reached: np.ndarray, rows: np.ndarray, separation: np.ndarray, field: Field) -> np.ndarray:
+    """Return the expected datum at some bores, those counted that only say "deeper than I went"; their say is filled into value and precision.
+
+    Each such bore's belief, cut off at its depth, is put back as the normal observation that makes the same mean and variance.
+    """
+    from scipy.special import log_ndtr
+
+    which = np.flatnonzero(reached[rows])
+    at = rows[which]
+    for _ in range(3 if len(at) else 0):
+        found = gaussian_posterior(value[rows], precision[rows], separation, None, field, at_records=True)
+        variance = found.records_variance[which]
+        # What the bore itself said before is taken out again.
+        free = np.maximum(1.0 / variance - precision[at], 0.02 / variance)
+        mean = (found.at_records[which] / variance - precision[at] * value[at]) / free
+        sd = 1.0 / np.sqrt(free)
+        a = (least[at] - mean) / sd
+        ratio = np.exp(-0.5 * a**2 - 0.5 * np.log(2 * np.pi) - log_ndtr(-a))
+        cut_mean, cut = mean + sd * ratio, np.clip(1.0 - ratio * (ratio - a), 1e-3, 1.0)
+        new = np.maximum(free / cut - free, 0.0)
+        value[at] = np.where(new > 0, (cut_mean * free / cut - mean * free) / np.maximum(new, 1e-12), 0.0)
+        precision[at] = new
+    return gaussian_posterior(value[rows], precision[rows], separation, None, field).at_records
 
 
 def fit_model(register: Register, *, start: OddsModel | None = None, turns: int = 4) -> OddsModel:
@@ -504,7 +552,7 @@ def _learn(register: Register, water: Water, start: OddsModel | None, turns: int
     fitting.start_yields()
     tables = fitting.tables()
     observed = datum_depths(register)
-    datum_name, layer = "ground", None
+    datum_name = "ground"
     choices = {"ground": (nothing, None)}
     for name, found in observed.items():
         if np.isfinite(found[fitting.sample]).sum() >= max(FEWEST, 0.15 * len(fitting.sample)):
@@ -512,24 +560,34 @@ def _learn(register: Register, water: Water, start: OddsModel | None, turns: int
                 continue
             one, depth = _datum_layer(fitting, found)
             choices[name] = (depth, one)
+    if start is not None:
+        datum_name = start.shape.datum if start.shape.datum in choices else datum_name
+    elif len(choices) > 1:
+        tried = {name: _tried(fitting.branch(), name, depth, tables) for name, (depth, _) in choices.items()}
+        datum_name = max(tried, key=lambda name: tried[name].worth())
+        fitting = tried[datum_name]
+    datum_depth, layer = choices[datum_name]
     for turn in range(turns):
         if (water.grade == grade.HIDDEN).any():
             fitting.learn_habit(tables)
-        if turn <= 1 and start is None:
-            fits = {name: fitting.learn_shape(name, depth, tables) for name, (depth, _) in choices.items()}
-            datum_name = max(fits, key=lambda name: fits[name][1])
-            shape = fits[datum_name][0]
-        else:
-            datum_name = start.shape.datum if start is not None and start.shape.datum in choices else datum_name
-            shape = fitting.learn_shape(datum_name, choices[datum_name][0], tables)[0]
-        fitting.set_shape(shape, choices[datum_name][0])
-        layer = choices[datum_name][1]
+        fitting.set_shape(fitting.learn_shape(datum_name, datum_depth, tables)[0], datum_depth)
         effort = 0 if start is not None else (14, 0, 24, 14)[min(turn, 3)]
         fitting.learn_yields(tables, evaluations=effort)
         tables = fitting.tables()
         fitting.learn_scale(tables, evaluations=effort)
     fitting.learn_habit(tables)
     return fitting, tables, layer
+
+
+def _tried(fitting: _Fitting, datum: str, datum_depth: np.ndarray, tables: LatentStrikes) -> _Fitting:
+    """Return a fit taken far enough below one datum to be weighed against another: each with the field of scale that suits it best.
+
+    Weighed with a field learned below another datum, the right one would lose: that field has learned to make up for the wrong one.
+    """
+    for effort in (10, 8):
+        fitting.set_shape(fitting.learn_shape(datum, datum_depth, tables)[0], datum_depth)
+        fitting.learn_scale(tables, evaluations=effort)
+    return fitting
 
 
 def _finish(fitting: _Fitting, tables: LatentStrikes, datum: Layer | None) -> OddsModel:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from borewright.errors import BadInput, OutOfDomain, Refused, require_positive
 from borewright.siting import evidence as grade
 from borewright.siting.belief import belief_at
+from borewright.siting.blend import GUESSES, fit_blend, guesses
 from borewright.siting.compound import latent_strikes
 from borewright.siting.evidence import water_of
 from borewright.siting.habits import Endings, share_at_bottom
@@ -22,6 +23,8 @@ __all__ = ["PickRecord", "Proof", "ReliabilityBin", "pick_record", "proof_as_dic
 
 _NEIGHBOURS = 25
 _MOST = 3000  # held-out bores that are asked
+_TRIED = 1500  # bores that the blend of one fold is learned from
+_AGAIN = 2000  # bores up to which the model is fitted anew without each pair of folds
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +53,12 @@ class Proof:
     share : float
         Share of them that had enough.
     brier, log_score : float
-        Of the odds; smaller is better for both (the log score is the mean of -ln of the chance given to what happened).
+        Of the odds read as the record would show them; smaller is better for both (the log score is the mean of -ln of the chance
+        given to what happened).
+    brier_alone, log_score_alone : float
+        Of the same odds before the record's own shares are blended in.
+    weights : dict of str to float
+        Mean weight of the odds and of each plain guess in the blend; all 0 would be the base rate.
     brier_base, log_score_base : float
         Of the base rate of the other blocks.
     brier_neighbours, log_score_neighbours : float
@@ -71,6 +79,9 @@ class Proof:
     log_score_base: float
     log_score_neighbours: float
     reliability: tuple[ReliabilityBin, ...]
+    brier_alone: float
+    log_score_alone: float
+    weights: dict[str, float]
     brier_boosting: float | None = None
     log_score_boosting: float | None = None
 
@@ -171,7 +182,11 @@ def prove(register: Register, *, need: float, folds: int = 5, boosting: bool = F
     Notes
     -----
     The model is fitted anew without each fold; only the widths and spreads of its fields are kept. The question put is that of
-    the record: did this bore, ended where it was, give the need?
+    the record: did this bore, ended where it was, give the need? Three things stand between the odds of a spot and that: drillers
+    stop when they have enough, which the model knows; some results are written down more often than others; and no model fits
+    every ground. For the last two the odds are blended with plain shares of the record, each weighted only as far as it helped at
+    bores held out in their turn from the other folds; nothing of a bore's own fold has a part in what it is told. Where nothing helps,
+    what is left is the base rate. The odds without the blend are scored beside it.
     """
     require_positive(need=need)
     guess_by_trees = _boosting() if boosting else None
@@ -191,23 +206,63 @@ def prove(register: Register, *, need: float, folds: int = 5, boosting: bool = F
     held = asked if len(asked) <= _MOST else asked[np.sort(np.random.default_rng(0).choice(len(asked), _MOST, replace=False))]
     fold_of = np.full(len(register), -1)
     fold_of[asked] = fold
-    p, base, near, trees = np.empty((4, len(held)))
+    p, alone, base, near, trees = np.empty((5, len(held)))
+    weights = np.zeros(len(GUESSES))
+    again = len(asked) <= _AGAIN
+    fitted: dict[tuple[int, int], tuple[OddsModel, Register]] = {}
+
+    def without(f: int, g: int) -> tuple[OddsModel, Register]:
+        """Return the model learned from the bores of neither fold, and their register."""
+        f, g = min(f, g), max(f, g)
+        if (f, g) not in fitted:
+            fitted[f, g] = _left_out(register, whole, (fold_of != f) & (fold_of != g), turns=2 if f == g else 1)
+        return fitted[f, g]
+
     for f in range(folds):
         progress(f"part {f + 1} of {folds}")
         mine = np.flatnonzero(fold_of[held] == f)
-        train = asked[fold_of[asked] != f]
-        out_of_fold = register.subset(fold_of != f)
-        model = fit_model(out_of_fold, start=whole, turns=2)
-        where = held[mine]
-        p[mine] = as_drilled(model, out_of_fold, need, register.lon[where], register.lat[where], register.depth[where])
+        train, where = asked[fold_of[asked] != f], held[mine]
+        model, others = without(f, f)
+        told, right, shares = [], [], []
+        for g in range(folds):
+            if g == f:
+                continue
+            inner = np.flatnonzero((fold_of != f) & (fold_of != g))
+            tried = asked[fold_of[asked] == g]
+            tried = tried if len(tried) <= _TRIED // folds else tried[:: -(-len(tried) * folds // _TRIED)]
+            from_which = without(f, g) if again else _masked(model, others, fold_of[fold_of != f] != g)
+            told.append(_guesses(*from_which, register, need, inner[outcome[inner] >= 0], tried, outcome))
+            right.append(outcome[tried])
+            shares.append(np.full(len(tried), outcome[inner[outcome[inner] >= 0]].mean()))
+        blend = fit_blend(np.concatenate(told), np.concatenate(shares), np.concatenate(right).astype(float))
+        mine_told = _guesses(model, others, register, need, train, where, outcome)
         base[mine] = outcome[train].mean()
+        p[mine], alone[mine] = blend(mine_told, base[mine]), mine_told[:, 0]
+        weights += blend.weights / folds
         near[mine] = _neighbour_share(register, train, where, outcome)
         if guess_by_trees:
             trees[mine] = guess_by_trees(register, train, where, outcome)
     y = outcome[held].astype(float)
     brier = lambda guess: float(((guess - y) ** 2).mean())
     return Proof(need, len(held), len(groups), float(y.mean()), brier(p), brier(base), brier(near), _log_score(p, y), _log_score(base, y),
-                 _log_score(near, y), _reliability(p, y), brier(trees) if boosting else None, _log_score(trees, y) if boosting else None)
+                 _log_score(near, y), _reliability(p, y), brier(alone), _log_score(alone, y), dict(zip(GUESSES, weights.tolist(), strict=True)),
+                 brier(trees) if boosting else None, _log_score(trees, y) if boosting else None)
+
+
+def _left_out(register: Register, whole: OddsModel, keep: np.ndarray, *, turns: int) -> tuple[OddsModel, Register]:
+    others = register.subset(keep)
+    return fit_model(others, start=whole, turns=turns), others
+
+
+def _masked(model: OddsModel, register: Register, keep: np.ndarray) -> tuple[OddsModel, Register]:
+    """Return a model and its register with what some bores say left out; of a large register they hardly move the rest of it."""
+    layer = lambda one: one and replace(one, value=one.value[keep], precision=one.precision[keep])
+    return replace(model, scale=layer(model.scale), water=layer(model.water), datum=layer(model.datum)), register.subset(keep)
+
+
+def _guesses(model: OddsModel, others: Register, register: Register, need: float, known: np.ndarray, where: np.ndarray, outcome: np.ndarray) -> np.ndarray:
+    odds = as_drilled(model, others, need, register.lon[where], register.lat[where], register.depth[where])
+    return guesses(odds, register, known, where, outcome)
 
 
 def _boosting() -> Callable[[Register, np.ndarray, np.ndarray, np.ndarray], np.ndarray]:
@@ -241,7 +296,8 @@ def proof_as_dict(proof: Proof) -> dict[str, Any]:
     return {
         "need_lps": 1000.0 * proof.need, "bores": proof.bores, "blocks": proof.blocks, "share": proof.share, "brier": proof.brier,
         "brier_base": proof.brier_base, "brier_neighbours": proof.brier_neighbours, "log_score": proof.log_score, "log_score_base": proof.log_score_base,
-        "log_score_neighbours": proof.log_score_neighbours,
+        "log_score_neighbours": proof.log_score_neighbours, "brier_alone": proof.brier_alone, "log_score_alone": proof.log_score_alone,
+        "weights": dict(proof.weights),
         "reliability": [{"low": b.low, "high": b.high, "count": b.count, "told": b.told, "found": b.found, "found_low": b.found_low, "found_high": b.found_high}
                         for b in proof.reliability],
     } | ({} if proof.brier_boosting is None else {"brier_boosting": proof.brier_boosting, "log_score_boosting": proof.log_score_boosting})
