@@ -22,7 +22,7 @@ export function airNow(tables, now) {
     far: Number.isFinite(at.end) ? `Cleans to about ${depthWords(at.end)} with this water.` : `Cleans to ${depthWords(tables.depth.at(-1))} and beyond with this water.` }[state];
   return el("div", { class: `air ${state}`, role: state === "far" ? null : "alert" },
     el("span", { text: `Air ${words("velocity", at.collar)} up the hole, ${words("pressure", at.pressure)} at the bit. ` }), el(state === "far" ? "span" : "strong", { text: told }),
-    el("small", { text: "Worked out without slip between air and cuttings, so on the hopeful side: trust the returns at the collar first." }));
+    el("small", { text: "On the hopeful side: no slip is counted. Trust the returns at the collar first." }));
 }
 
 function liftAdvice(now, context) {
@@ -52,13 +52,19 @@ export function clearingNow(job, now, criteria = {}) {
   return nodes.length ? el("div", { class: "clearing" }, el("h3", { text: "Clearing" }), ...nodes) : null;
 }
 
+/** What was read last, to start the next reading from. */
+function lastOf(now, what, usual) {
+  const read = now.airlift.map((e) => e.body[what]).filter((v) => v !== undefined && v !== null);
+  return read.length ? read.at(-1) : usual;
+}
+
 export function airlift(now, job, context) {
   const first = now.airlift.length ? Date.parse(now.airlift[0].at) - now.airlift[0].body.elapsed * 1000 : Date.now();
   const minutes = stepper("Since air-lifting began", Math.max(0, (Date.now() - first) / 60000), "min", [10, 1], { digits: 0 });
-  const look = chips("Water", ["clear", "cloudy", "dirty"], { chosen: "cloudy", needed: true });
-  const rate = measure("Flow", "flow", now.flow ? now.flow.body.flow : null, [10, 1]);
-  const sand = stepper("Sand", null, "mg/L", [10, 1], { digits: 0 });
-  const cloud = stepper("Turbidity", null, "NTU", [10, 1], { digits: 0 });
+  const look = chips("Water to the eye", ["clear", "not clear"], { chosen: "not clear", needed: true });
+  const rate = measure("Flow", "flow", now.flow ? now.flow.body.flow : null, [10, 1], { first: 0.5e-3 });
+  const sand = stepper("Sand", null, "mg/L", [10, 1], { digits: 0, first: lastOf(now, "sand", 20) });
+  const cloud = stepper("Turbidity", null, "NTU", [10, 1], { digits: 0, first: lastOf(now, "turbidity", 50) });
   return {
     title: "Airlift reading", save: "Write down",
     nodes: [liftAdvice(now, context), clearingNow(job, now, context.criteria), look.node, minutes.node, cloud.node, sand.node, rate.node, el("p", { class: "caution", text: context.airCaution })].filter(Boolean),

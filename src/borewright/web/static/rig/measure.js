@@ -10,7 +10,7 @@ const WIDE = { metric: [100, 10], other: [5, 0.5] };
 function byBucket(last, tell) {
   const sizes = BUCKETS();
   const size = chips("Bucket", sizes, { chosen: last.bucket || sizes[1][0], needed: true, then: (v) => { last.bucket = v; tell(); } });
-  const times = readings("Seconds to fill", "seconds", null, [1, 0.1], { digits: 1 });
+  const times = readings("Seconds to fill", "seconds", null, [1, 0.1], { digits: 1, first: 20 });
   let began = 0;
   const tap = button("Tap when it starts to fill", () => {
     if (!began) { began = performance.now(); tap.textContent = "Tap when it is full"; return; }
@@ -56,26 +56,28 @@ function byThrow(last, tell) {
 const WAYS = { bucket: byBucket, "V-notch": byNotch, "orifice pipe": byOrifice, "pipe trajectory": byThrow };
 const NAMES = [["bucket", "bucket"], ["V-notch", "V-notch"], ["orifice pipe", "orifice pipe"], ["pipe trajectory", "throw of a pipe"], ["estimate", "by eye"]];
 
-/** What a flow is worth, in one sentence. */
+/** What a flow is worth: the figure to be read at arm's length, and where its doubt comes from. */
 export function worth(got) {
+  if (got.eye) return [el("strong", { text: flowWords(got.flow) }), el("span", { text: ` between ${flowWords(got.low)} and ${flowWords(got.high)}` }), el("small", { text: "By eye the doubt is taken as half the figure. Measure it when you can." })];
   const spread = got.count > 1 ? `the spread of ${got.count} readings ${flowWords(got.repeat)}` : `one reading, its spread presumed ${flowWords(got.repeat)}: take three`;
-  return `${flowWords(got.flow)}: between ${flowWords(got.low)} and ${flowWords(got.high)}, 95 in 100. Doubt from ${spread}; from tools and method ${flowWords(got.tools)}.`;
+  return [el("strong", { text: flowWords(got.flow) }), el("span", { text: ` between ${flowWords(got.low)} and ${flowWords(got.high)}, 95 in 100` }),
+    el("small", { text: `Doubt from ${spread}; from tools and method ${flowWords(got.tools)}.` })];
 }
 
 export function flow(now, job, context) {
   const last = context.last;
   const way = chips("Way", NAMES, { chosen: last.way || "bucket", needed: true, then: (w) => { last.way = w; context.open("flow"); } });
   const depth = measure("Hole is at", "depth", now.depth, [1, 0.1]);
-  const shown = el("p", { class: "answer", "aria-live": "polite" });
+  const shown = el("p", { class: "answer figure", "aria-live": "polite" });
   let work = null;
   const tell = () => {
-    try { shown.textContent = worth(work()); } catch (error) { shown.textContent = error instanceof RangeError && error.message.endsWith(".") ? error.message : ""; }
+    try { shown.replaceChildren(...worth(work())); } catch (error) { shown.textContent = error instanceof RangeError && error.message.endsWith(".") ? error.message : ""; }
   };
   let nodes = [];
   if (way.value === "estimate") {
     const guess = measure("By eye", "flow", toSi("flow", isMetric() ? 10 : 3), [10, 1]);
     guess.field.addEventListener("input", tell);
-    const half = () => ({ flow: guess.must, doubt: guess.must / 2, low: 0, high: 2 * guess.must, count: 1, repeat: guess.must / 2, tools: 0 });
+    const half = () => ({ flow: guess.must, doubt: guess.must / 2, low: 0, high: 2 * guess.must, eye: true });
     work = () => ({ ...half(), readings: {}, typed: { flow: guess.typed } });
     nodes = [guess.node];
   } else {

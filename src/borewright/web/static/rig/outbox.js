@@ -6,6 +6,7 @@ const FIRST = 5000;
 const LONGEST = 300000;
 let wait = FIRST;
 let timer = 0;
+let due = 0;
 let tell = () => {};
 export const state = { unsent: 0, refused: 0, sending: false, trouble: "" };
 
@@ -18,9 +19,12 @@ export async function count() {
   tell(state);
 }
 
+/** An end to waiting; a browser without it waits as long as it waits. */
+export const limit = (milliseconds) => (AbortSignal.timeout ? AbortSignal.timeout(milliseconds) : undefined);
+
 async function post(path, body, type) {
   const device = (await store.get("device")) || "";
-  const answer = await fetch(path, { method: "POST", headers: { "Content-Type": type, "X-Device": device, "X-Device-Clock": store.moment() }, body, signal: AbortSignal.timeout(30000) });
+  const answer = await fetch(path, { method: "POST", headers: { "Content-Type": type, "X-Device": device, "X-Device-Clock": store.moment() }, body, signal: limit(30000) });
   if (answer.redirected || answer.status === 401) throw Object.assign(new Error("sign in to send"), { signIn: true });
   const text = await answer.text();
   let read = null;
@@ -82,6 +86,7 @@ export async function send(again = false) {
       await sendAll(new Set(refused));
       state.trouble = "";
       wait = FIRST;
+      due = 0;
     } catch (error) {
       state.trouble = error.signIn ? "sign in" : "no coverage";
       state.detail = error instanceof TypeError ? "the desk cannot be reached" : String(error.message || error);
@@ -93,11 +98,23 @@ export async function send(again = false) {
   if (navigator.locks) await navigator.locks.request("outbox", { ifAvailable: true }, work);
   else await work(true);
   await count();
-  if (state.unsent > state.refused) timer = setTimeout(send, wait);
+  if (state.unsent > state.refused) {
+    due = Date.now() + wait;
+    timer = setTimeout(send, wait);
+  }
+}
+
+/** When it tries again by itself, in words. */
+export function nextTry() {
+  const left = Math.max(0, due - Date.now());
+  if (!due || !(state.unsent > state.refused)) return "";
+  return `It tries again by itself in ${left < 90000 ? `${Math.max(1, Math.round(left / 1000))} seconds` : `${Math.round(left / 60000)} minutes`}, and when coverage comes back.`;
 }
 
 export function begin() {
   window.addEventListener("online", () => { wait = FIRST; send(); });
+  // Phones that send nothing in the background send when the page is looked at again.
   document.addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
+  window.addEventListener("pageshow", (event) => { if (event.persisted) send(); });
   return send();
 }

@@ -1,17 +1,21 @@
 // What happens at a rig, one panel each. A panel gives its controls and what it writes; the page keeps it.
 import { airlift, kitChips } from "./airpanel.js";
 import { flow } from "./measure.js";
+import { camera } from "./photo.js";
 import { casing, grout, some } from "./steel.js";
 import { button, chips, el, measure, measured, stepper } from "./ui.js";
+import { moment } from "./store.js";
 import { depthWords, isMetric, sizeWords, toSi, unitOf } from "./units.js";
 
 // Ground words are ours and the driller's; colour and grain after ISO 14688-1, strength and weathering after ISO 14689 (from memory).
 const GROUND = ["clay", "sand", "gravel", "weathered rock", "granite", "schist", "sandstone", "mudstone", "basalt", "limestone", "broken rock", "quartzite",
   "topsoil", "silt", "cobbles", "gneiss", "slate", "siltstone", "dolerite", "conglomerate", "cavity"];
-const COLOURS = ["red", "brown", "yellow", "orange", "grey", "dark grey", "green", "blue", "white", "black"];
-const GRAINS = ["fine", "medium", "coarse"];
-const STRENGTHS = ["very weak", "weak", "medium strong", "strong", "very strong"];
-const WEATHERING = ["fresh", "discoloured", "weakened", "decomposed", "residual soil"];
+const COLOURS = ["red", "brown", "yellow", "orange", "light grey", "grey", "dark grey", "green", "blue", "white", "black"];
+const GRAINS = ["fine", "medium", "coarse", "fine to coarse"];
+const SOIL = ["very soft", "soft", "firm", "stiff", "very stiff", "loose", "dense"];
+const ROCK = ["extremely weak", "very weak", "weak", "medium strong", "strong", "very strong", "extremely strong"];
+const WEATHERING = ["fresh", "slightly weathered", "moderately weathered", "highly weathered", "completely weathered", "residual soil"];
+const NEAR = ["hose or fitting", "pressure let go", "dropped load", "lifting gear", "moving parts", "overhead line", "buried service", "gas", "vehicle", "slip or trip", "other"];
 const RODS = () => (isMetric() ? [1.5, 3, 4.5, 6] : [5, 10, 15, 20]).map((r) => toSi("depth", r));
 const BITS = () => (isMetric() ? [115, 127, 140, 152, 165, 200, 216, 254] : [4.5, 5, 5.5, 6, 6.5, 8, 8.5, 10]).map((b) => toSi("diameter", b));
 const REASONS = ["weather", "breakdown", "waiting for casing", "waiting for grout", "customer", "access", "meal", "other"];
@@ -21,10 +25,25 @@ const at = (name, state) => { state.must; return measured({ [name]: state }); };
 
 /** The sheet that the firm wrote, yes or no to each line; nothing is sent for a line that nobody answered. */
 function sheet(context) {
-  const lines = context.startOfDay.map((words) => [words, chips(words, ["yes", "no"], {})]);
+  const no = el("p", { class: "caution alarm", role: "alert", hidden: true });
+  const tell = () => {
+    const wrong = lines.filter(([, c]) => c.value === "no").map(([words]) => words);
+    no.hidden = !wrong.length;
+    no.textContent = wrong.length ? `No to: ${wrong.join("; ")}. Put it right before the first rod.` : "";
+  };
+  const lines = context.startOfDay.map((words) => [words, chips(words, ["yes", "no"], { line: true, then: () => tell() })]);
+  const crew = el("input", { id: "crew", autocomplete: "off", value: context.crew.join(", ") });
+  const open = () => lines.filter(([, c]) => !c.value).map(([words]) => words);
   return {
-    nodes: [...lines.map(([, c]) => c.node), el("p", { class: "caution", text: "This list does not replace your local rules or your own eyes. Lines overhead: keep the mast away or do not raise it." })],
-    write: () => ({ kind: "rig.day_started", body: { checks: Object.fromEntries(lines.filter(([, c]) => c.value).map(([words, c]) => [words, c.value === "yes"])) } }),
+    nodes: [...lines.map(([, c]) => c.node), no, el("label", { for: "crew", text: "Who confirms it" }), crew, el("p", { class: "caution", text: "This list does not replace your local rules or your own eyes. Lines overhead: keep the mast away or do not raise it." })],
+    write: () => {
+      const left = open(), people = crew.value.split(",").map((w) => w.trim()).filter(Boolean);
+      context.keepCrew(people);
+      return { kind: "rig.day_started", body: {
+        checks: Object.fromEntries(lines.filter(([, c]) => c.value).map(([words, c]) => [words, c.value === "yes"])),
+        ...(people.length ? { crew: people } : {}), ...(left.length ? { note: `Not answered: ${left.join("; ")}` } : {}),
+      } };
+    },
   };
 }
 
@@ -55,17 +74,20 @@ function start(now, job, context) {
 function ground(now, job, context) {
   const to = measure(`From ${depthWords(now.logged)} down to`, "depth", Math.max(now.depth, now.logged), [1, 0.1], { least: now.logged, most: 3000 });
   const recent = [...new Set([...now.ground.map((e) => e.body.words).reverse(), ...context.recentGround])].filter((w) => w);
-  const colour = chips("Colour", COLOURS), grain = chips("Grain", GRAINS), strength = chips("Strength", STRENGTHS), weathering = chips("Weathering", WEATHERING);
-  const write = (words) => {
+  const colour = chips("Colour", COLOURS), grain = chips("Grain", GRAINS), weathering = chips("Weathering", WEATHERING);
+  const soil = chips("How firm, soil", SOIL, { then: (v) => v && rock.pick("") }), rock = chips("How strong, rock", ROCK, { then: (v) => v && soil.pick("") });
+  const shot = camera("Photo of the chips");
+  const write = async (words) => {
     if (!(to.si > now.logged + 1e-6)) throw new RangeError(`Ground is logged to ${depthWords(now.logged)} already: go deeper first, or strike that out.`);
-    return [{ kind: "rig.ground", body: some({ ...hole(now), from_depth: now.logged, ...measured({ to_depth: to }), words, colour: colour.value, grain: grain.value, strength: strength.value, weathering: weathering.value }) }];
+    const out = [{ kind: "rig.ground", body: some({ ...hole(now), from_depth: now.logged, ...measured({ to_depth: to }), words, colour: colour.value, grain: grain.value, strength: soil.value || rock.value, weathering: weathering.value }) }];
+    return shot.taken ? withPhoto(out, shot, { ...hole(now), depth: to.si, caption: `Chips: ${words}` }) : out;
   };
   const pick = chips("What was it? A tap writes it down", [...recent, ...GROUND.filter((g) => !recent.includes(g))], { then: (words) => words && context.save(() => write(words)) });
   const own = el("input", { id: "own", autocomplete: "off" });
   return {
     title: "Change of ground",
-    nodes: [to.node, pick.node, el("details", {}, el("summary", { text: "More words first" }), colour.node, grain.node, strength.node, weathering.node,
-      el("label", { for: "own", text: "Your own words" }), own, button("Write my words", () => context.save(() => {
+    nodes: [to.node, el("details", {}, el("summary", { text: "Colour, grain, strength, photo first" }), colour.node, grain.node, soil.node, rock.node, weathering.node, ...shot.nodes), pick.node,
+      el("details", {}, el("summary", { text: "Own words" }), el("label", { for: "own", text: "What was it?" }), own, button("Write my words", () => context.save(() => {
         if (!own.value.trim()) throw new RangeError("Say what the ground is.");
         return write(own.value.trim());
       })))],
@@ -100,9 +122,9 @@ function dip(now) {
 
 function sample(now) {
   const depth = depthOf(now);
-  const ec = stepper("Conductivity", null, "µS/cm", [100, 10], { digits: 0 });
-  const ph = stepper("pH", null, "", [0.5, 0.1], { most: 14, digits: 1 });
-  const heat = measure("Temperature", "temperature", null, [1, 0.1], { least: -5, most: 120 });
+  const ec = stepper("Conductivity", null, "µS/cm", [100, 10], { digits: 0, first: 500 });
+  const ph = stepper("pH", null, "", [0.5, 0.1], { most: 14, digits: 1, first: 7 });
+  const heat = measure("Temperature", "temperature", null, [1, 0.1], { least: -5, most: 120, first: 18 });
   const bottle = el("input", { id: "bottle", autocomplete: "off" });
   return {
     title: "Sample", save: "Write down", nodes: [depth.node, ec.node, ph.node, heat.node, el("label", { for: "bottle", text: "Bottle" }), bottle],
@@ -127,23 +149,41 @@ function standby(now) {
 function note(now, job, context) {
   const text = el("textarea", { id: "text", rows: "3" });
   const depth = depthOf(now);
-  const file = el("input", { id: "photo", class: "unseen", type: "file", accept: "image/*", capture: "environment", onchange: () => { taken.textContent = file.files[0] ? "Photo taken" : ""; } });
-  const taken = el("p", { class: "taken", "aria-live": "polite" });
-  const near = chips("This was a near miss", ["near miss"]);
+  const shot = camera("Take a photo");
   return {
     title: "Note or photo", save: "Write down",
-    nodes: [el("label", { for: "text", text: "Note" }), text, el("div", { class: "take" }, file, el("label", { class: "big file", for: "photo", text: "Take a photo" })), taken, depth.node, near.node],
+    nodes: [el("label", { for: "text", text: "Note" }), text, ...shot.nodes, depth.node],
     write: async () => {
-      const out = [];
       const words = text.value.trim();
-      if (file.files[0]) {
-        const photo = await context.photo(file.files[0]);
-        out.photos = [photo];
-        out.push({ kind: "rig.photo", body: some({ ...hole(now), attachment: photo.sha256, media_type: "image/jpeg", ...measured({ depth }), caption: words }) });
-      } else if (words && !near.value) out.push({ kind: "rig.note", body: some({ ...hole(now), text: words, ...measured({ depth }) }) });
-      if (near.value) out.push({ kind: "rig.near_miss", body: { ...hole(now), what: words || "near miss, words to follow" } });
-      if (!out.length) throw new RangeError("Write a note, or take a photo.");
-      return out;
+      if (shot.taken) return withPhoto([], shot, some({ ...hole(now), ...measured({ depth }), caption: words }));
+      if (!words) throw new RangeError("Write a note, or take a photo.");
+      return [{ kind: "rig.note", body: some({ ...hole(now), text: words, ...measured({ depth }) }) }];
+    },
+  };
+}
+
+/** Entries with a photo beside them, to be kept all or none. */
+async function withPhoto(out, shot, body) {
+  const one = await shot.write(body);
+  // The moment of a photo is when it was taken, where its file says so.
+  out.push({ ...one.what, ...(one.at ? { at: moment(one.at) } : {}) });
+  out.photos = [one.kept];
+  return out;
+}
+
+function near(now, job, context) {
+  const what = chips("What nearly happened", NEAR, { needed: true });
+  const words = el("input", { id: "near-words", autocomplete: "off" }), done = el("input", { id: "near-done", autocomplete: "off" });
+  const shot = camera("Photo of it");
+  return {
+    title: "Near miss", save: "Write down",
+    nodes: [el("p", { class: "caution", text: "Anyone hurt? Stop, make safe, first aid and your emergency number come before this page." }), what.node, ...shot.nodes,
+      el("label", { for: "near-words", text: "More, if you like" }), words, el("label", { for: "near-done", text: "What was done about it" }), done],
+    write: async () => {
+      const said = [what.value, words.value.trim()].filter(Boolean).join(": ");
+      if (!said) throw new RangeError("Tap what nearly happened.");
+      const out = [{ kind: "rig.near_miss", body: some({ ...hole(now), what: said, done: done.value.trim() }) }];
+      return shot.taken ? withPhoto(out, shot, { ...hole(now), caption: `Near miss: ${said}` }) : out;
     },
   };
 }
@@ -172,4 +212,4 @@ function stop(now) {
   };
 }
 
-export const PANELS = { start, day, ground, water, flow, dip, casing, grout, airlift, sample, fuel, standby, note, bit: bitChange, part: partRod, stop };
+export const PANELS = { start, day, ground, water, flow, dip, casing, grout, airlift, sample, fuel, standby, near, note, bit: bitChange, part: partRod, stop };

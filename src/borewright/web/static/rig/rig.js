@@ -16,11 +16,12 @@ const title = document.getElementById("title");
 const chip = document.getElementById("outbox");
 const alarm = document.getElementById("alarm");
 const done = document.getElementById("done");
+const dock = document.getElementById("dock");
 const back = document.getElementById("back");
 const jobId = (location.pathname.match(/^\/rig\/([0-9a-f-]{36})$/) || [])[1];
 const view = { panel: "", last: {}, pack: {}, job: null, now: null, entries: [], unsent: new Set() };
 const TAPS = [["ground", "Ground"], ["water", "Water"], ["flow", "Flow"], ["dip", "Dip"], ["casing", "Casing"], ["grout", "Grout, seal"], ["airlift", "Airlift"], ["sample", "Sample"],
-  ["part", "Part rod"], ["bit", "Bit"], ["fuel", "Fuel, stores"], ["standby", "Stand-by"], ["note", "Note, photo"], ["day", "Day sheet"], ["stop", "Stop hole"]];
+  ["part", "Part rod"], ["bit", "Bit"], ["fuel", "Fuel, stores"], ["standby", "Stand-by"], ["note", "Note, photo"], ["near", "Near miss"], ["day", "Day sheet"], ["stop", "Stop hole"]];
 const NAMES = { "rig.advanced": "Rod", "rig.ground": "Ground", "rig.struck": "Water", "rig.flow": "Flow", "rig.level": "Level", "rig.casing": "Casing", "rig.annulus": "Annulus", "rig.airlift": "Airlift", "rig.sample": "Sample",
   "rig.stopped": "Stopped", "rig.used": "Used", "rig.stood_by": "Stand-by", "rig.near_miss": "Near miss", "rig.photo": "Photo", "rig.note": "Note", "rig.bit": "Bit", "rig.hole_started": "Hole started", "rig.day_started": "Day started", "rig.sealed_off": "Sealed" };
 
@@ -37,14 +38,19 @@ function says(entry) {
   if (entry.kind === "rig.struck") return `at ${depthWords(b.depth)}`;
   if (entry.kind === "rig.flow") return `${flowWords(b.flow)}${b.standard_uncertainty ? ` ± ${flowWords(2 * b.standard_uncertainty)}` : ""} by ${b.method} at ${depthWords(b.depth)}`;
   if (entry.kind === "rig.level") return `${depthWords(b.depth_to_water)} below ground, ${b.state || "static"}`;
-  if (entry.kind === "rig.casing") return `${span}, ${b.string} ${sizeWords(b.outside_diameter)}${b.slotted ? ", slotted" : ""}`;
-  if (entry.kind === "rig.annulus") return `${span}, ${b.what}, ${b.material}${b.bags ? `, ${b.bags} bags` : ""}`;
+  if (entry.kind === "rig.casing") return `${span}, ${b.string} ${sizeWords(b.outside_diameter)}${b.slotted ? ", slotted" : ""}${b.joints ? `, ${b.joints} joints` : ""}`;
+  if (entry.kind === "rig.annulus") return `${span}, ${b.what}, ${b.material}${b.bags ? `, ${b.bags} bags` : ""}${b.density ? `, ${inUnits("density", b.density)}` : ""}`;
   if (entry.kind === "rig.bit") return `${sizeWords(b.diameter)} from ${depthWords(b.from_depth || 0)}`;
   if (entry.kind === "rig.stopped") return `at ${depthWords(b.depth)}, ${b.reason}`;
   if (entry.kind === "rig.used") return `${b.quantity} ${b.unit} ${b.item}`;
   if (entry.kind === "rig.stood_by") return `${b.reason}${b.duration ? `, ${Math.round(b.duration / 60)} min` : ""}`;
   if (entry.kind === "rig.airlift") return [`${Math.round(b.elapsed / 60)} min`, b.turbidity !== undefined ? `${b.turbidity} NTU` : "", b.sand !== undefined ? `sand ${b.sand} mg/L` : "", b.clear ? "clear" : "not clear"].filter(Boolean).join(", ");
-  if (entry.kind === "rig.day_started") return Object.entries(b.checks || {}).map(([words, yes]) => (yes ? words : `NOT ${words}`)).join(", ");
+  if (entry.kind === "rig.day_started") {
+    const checks = Object.entries(b.checks || {});
+    return [`${checks.filter(([, yes]) => yes).length} yes`, ...checks.filter(([, yes]) => !yes).map(([words]) => `NO to ${words}`), (b.note || "").startsWith("Not answered: ") ? `${b.note.split(";").length} not answered` : b.note, (b.crew || []).join(", ")].filter(Boolean).join("; ");
+  }
+  if (entry.kind === "rig.near_miss") return [b.what, b.done].filter(Boolean).join("; ");
+  if (entry.kind === "rig.photo") return [b.caption, b.depth !== undefined && b.depth !== null ? `at ${depthWords(b.depth)}` : "", b.latitude !== undefined && b.latitude !== null ? "with its place" : ""].filter(Boolean).join(", ");
   if (entry.kind === "rig.sample") return [b.depth !== undefined ? depthWords(b.depth) : "", b.conductivity ? `${b.conductivity} µS/cm` : "", b.ph ? `pH ${b.ph}` : "", b.temperature !== undefined ? inUnits("temperature", b.temperature) : ""].filter(Boolean).join(", ");
   return b.text || b.what || b.caption || b.method || "";
 }
@@ -63,18 +69,6 @@ async function who() {
     main.replaceChildren(el("p", { class: "pad", text: "Your name stands beside every entry that this phone makes." }),
       chips("A tap will do", ["driller", "offsider"], { then: take }).node, el("label", { for: "who", text: "Or your name" }), name, button("That is me", () => take(name.value), "big go"));
   });
-}
-
-/** A photo made small enough to send from a paddock, with its hash. */
-async function photo(file) {
-  const picture = await createImageBitmap(file);
-  const scale = Math.min(1, 1600 / Math.max(picture.width, picture.height));
-  const canvas = el("canvas", { width: Math.round(picture.width * scale), height: Math.round(picture.height * scale) });
-  canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
-  const blob = await new Promise((resolve) => canvas.toBlob(resolve, "image/jpeg", 0.8));
-  const data = await blob.arrayBuffer();
-  const hash = new Uint8Array(await crypto.subtle.digest("SHA-256", data));
-  return { sha256: [...hash].map((b) => b.toString(16).padStart(2, "0")).join(""), data };
 }
 
 async function save(write, then) {
@@ -113,6 +107,9 @@ function tellDone(entry) {
     done.replaceChildren(el("span", { text: "Struck out. It stays readable below." }));
   } else done.replaceChildren(el("span", { text: `${NAMES[entry.kind] || entry.kind} ${says(entry)} kept.` }), strikeTaps(entry));
   done.hidden = false;
+  // It makes way again; the log below strikes out as well.
+  clearTimeout(view.fading);
+  view.fading = setTimeout(() => { if (!done.contains(document.activeElement) || document.activeElement === document.body) done.hidden = true; }, 20000);
 }
 
 function advice(now, job) {
@@ -155,6 +152,24 @@ function airTables(job) {
   return common ? { ...common, kits: [...common.kits, ...job.air_kits] } : null;
 }
 
+/** What is tapped most stands where the thumb is, at the foot of the glass, and never moves while the page fills. */
+function inReach(...nodes) {
+  dock.replaceChildren(...nodes.filter(Boolean));
+  dock.hidden = nodes.length === 0;
+  fit();
+}
+
+/** The foot never takes much of the glass: with very large text it goes to the end of the page instead. */
+function fit() {
+  const root = document.documentElement;
+  const taps = dock.offsetHeight, both = taps + done.offsetHeight;
+  const tall = taps > 0.27 * window.innerHeight, low = tall || both > 0.42 * window.innerHeight;
+  root.classList.toggle("tall", tall);
+  root.classList.toggle("low", low);
+  root.style.setProperty("--dock", `${tall ? 0 : taps}px`);
+  root.style.setProperty("--foot", `${low ? (tall ? 0 : taps) : both}px`);
+}
+
 const nextRod = (now) => ({ kind: "rig.advanced", body: { hole: now.number, to_depth: Number((now.depth + now.rod).toFixed(4)), rods: now.rods + 1 } });
 
 function jobPage() {
@@ -167,8 +182,9 @@ function jobPage() {
     el("div", {}, el("p", { text: `${flow}${job.need ? `, need ${flowWords(job.need)}` : ""}` }),
       el("p", { text: `Hole ${now.number}, ${now.strikes.length} strike${now.strikes.length === 1 ? "" : "s"}, ${now.rods} rods` })));
   const nodes = [head, advice(now, job), el("div", { id: "air" })];
-  if (!now.started || now.stopped) nodes.push(button(now.stopped ? `Start hole ${now.number + 1}` : "Start the hole", () => open("start"), "big go wide"));
-  if (now.started && !now.stopped) nodes.push(button(`Next rod: to ${depthWords(now.depth + now.rod)}`, () => save(() => [nextRod(now)]), "big go wide"));
+  const going = now.started && !now.stopped;
+  inReach(going ? button(`Next rod: to ${depthWords(now.depth + now.rod)}`, () => save(() => [nextRod(now)]), "big go wide")
+    : button(now.stopped ? `Start hole ${now.number + 1}` : "Start the hole", () => open("start"), "big go wide"));
   nodes.push(el("div", { class: "taps" }, TAPS.filter(([key]) => !(key === "stop" && now.stopped)).map(([key, words]) => button(words, () => open(key)))));
   const hazards = [job.access, ...job.hazards.map((h) => `${h.kind}${h.distance ? ` at ${depthWords(h.distance)}` : ""}`)].filter(Boolean);
   if (hazards.length) nodes.push(el("p", { class: "caution", text: hazards.join("; ") }));
@@ -207,15 +223,15 @@ async function open(key) {
   done.hidden = true;
   const context = {
     bagMass: view.pack.bag_mass || 20, startOfDay: view.pack.start_of_day || [], air: view.air && view.air.tables ? view.air : null, lift: view.air && view.air.lift, criteria: view.pack.criteria,
-    airCaution: view.pack.air_caution || "Compressed air kills: follow the compressor's and your local rules.", last: view.last, open, photo, save: (write) => save(write),
-    recentGround: view.recentGround || [],
+    airCaution: view.pack.air_caution || "Compressed air kills: follow the compressor's and your local rules.", last: view.last, open, save: (write) => save(write),
+    recentGround: view.recentGround || [], crew: view.crew, keepCrew: (people) => { view.crew = people; store.set("crew", people).catch(() => {}); },
   };
   const panel = PANELS[key](view.now, view.job, context);
   title.textContent = panel.title;
-  const nodes = [...panel.nodes];
-  if (panel.save) nodes.push(button(panel.save, () => save(panel.write, panel.then), "big go wide"));
-  nodes.push(button("Back without writing", close, "big wide"));
-  main.replaceChildren(el("div", { class: "panel" }, ...nodes));
+  main.replaceChildren(el("div", { class: "panel" }, ...panel.nodes));
+  const leave = button("Back", close, panel.save ? "big" : "big wide");
+  leave.setAttribute("aria-label", "Back without writing");
+  inReach(...(panel.save ? [leave, button(panel.save, () => save(panel.write, panel.then), "big go wide")] : [leave]));
   window.scrollTo(0, 0);
   main.focus({ preventScroll: true });
 }
@@ -232,21 +248,33 @@ async function outboxPage() {
   title.textContent = "Not yet sent";
   const state = outbox.state;
   const words = rows.length === 0 ? "Everything on this phone has arrived at the desk." : `${rows.length} ${rows.length === 1 ? "entry is" : "entries are"} on this phone only.`;
-  const why = state.trouble === "sign in" ? el("a", { class: "big go", href: "/sign-in", text: "Sign in to send" }) : rows.length && state.trouble ? el("p", { class: "pad", text: `Last try: ${state.detail}.` }) : null;
+  const why = state.trouble === "sign in" ? el("a", { class: "big go", href: "/sign-in", text: "Sign in to send" }) : rows.length && state.trouble ? el("p", { class: "pad", text: `Last try: ${state.detail}. ${outbox.nextTry()}` }) : null;
   const copy = () => {
     const file = new Blob([JSON.stringify(rows.map((r) => r.entry), null, 1)], { type: "application/json" });
     const link = el("a", { href: URL.createObjectURL(file), download: "not-yet-sent.json" });
     link.click();
   };
-  main.replaceChildren(el("div", { class: "panel" }, el("p", { class: "answer", text: words }), why, rows.length ? button("Send now", async () => { await outbox.send(true); outboxPage(); }, "big go wide") : null,
+  main.replaceChildren(el("div", { class: "panel" }, el("p", { class: "answer", text: words }), why,
     rows.length ? button("Copy to a file", copy, "big wide") : null,
     el("ol", { class: "book" }, ...rows.slice(0, 100).map((r) => el("li", {}, el("div", {}, el("span", { text: `${NAMES[r.entry.kind] || r.entry.kind} ${r.entry.kind === "struck_out" ? "" : says(r.entry)}` }),
       el("small", { text: `${r.entry.at.slice(0, 16).replace("T", " ")}${r.refused ? `. The desk cannot take it: ${r.refused}` : ""}` }))))),
-    button("Back", () => (jobId ? close() : start()), "big wide")));
+    el("p", { class: "pad", text: await keeping() })));
+  inReach(button("Back", () => (jobId ? close() : start()), "big wide"), rows.length ? button("Send now", async () => { await outbox.send(true); outboxPage(); }, "big go wide") : null);
+}
+
+/** Whether this phone may forget what it holds. A page that is only a tab may be cleared after a week without use by some phones. */
+async function keeping() {
+  const { promised, left } = await store.room();
+  const installed = navigator.standalone === true || window.matchMedia("(display-mode: standalone)").matches;
+  const held = promised ? "This phone has promised to keep this page's book."
+    : installed ? "This phone has not promised to keep this page's book for ever; it is on the home screen, so it stays while it is used."
+      : "Put this page on the home screen: some phones clear a page that was only opened in the browser after seven days without use, and what is not sent would go with it.";
+  return `${held}${left === null ? "" : ` Room left: ${left > 1e9 ? `${Math.round(left / 1e9)} GB` : `${Math.round(left / 1e6)} MB`}.`}`;
 }
 
 function listPage(all) {
   title.textContent = "Jobs";
+  inReach();
   main.replaceChildren(...(all.length ? all.map((one) => el("a", { class: "job", href: `/rig/${one.id}` }, el("strong", { text: one.title }),
     el("span", { text: [one.customer, one.need ? `needs ${flowWords(one.need)}` : "", one.outcome].filter(Boolean).join(", ") })))
     : [el("p", { class: "pad", text: "No job is on this phone yet. Open one at the desk, then open this page with coverage." })]));
@@ -258,6 +286,7 @@ async function refresh() {
   view.device = (await store.get("device")) || "";
   use(view.pack.units);
   view.unsent = new Set((await store.unsent()).map((row) => row.entry.id));
+  view.crew = (await store.get("crew")) || [await store.get("by")].filter(Boolean);
   if (!jobId) return;
   view.job = await store.job(jobId);
   if (!view.job) return;
@@ -270,7 +299,7 @@ async function refresh() {
 /** Take the desk's jobs when it can be reached; what is on the phone stands until then. */
 async function fetchPack() {
   try {
-    const answer = await fetch("/api/rig/pack", { signal: AbortSignal.timeout(15000) });
+    const answer = await fetch("/api/rig/pack", { signal: outbox.limit(15000) });
     if (answer.status === 401) { outbox.state.trouble = "sign in"; return; }
     if (!answer.ok || answer.redirected) return;
     const pack = await answer.json();
@@ -279,7 +308,7 @@ async function fetchPack() {
     // Within a second or two, which is enough to name a clock that is minutes off.
     const off = Date.now() - Date.parse(pack.made);
     await store.set("off", off);
-    if (pack.name && !(await store.get("by"))) await store.set("by", pack.name);
+    if (pack.name) await store.set("by", pack.name);
     const far = offWords(off);
     if (far) shout(`This phone's clock is ${far}. Nothing is lost and the order holds; put the clock right.`);
   } catch { /* no coverage: the phone's own copy stands */ }
@@ -304,6 +333,8 @@ outbox.listen((state) => {
 });
 chip.addEventListener("click", outboxPage);
 main.tabIndex = -1;
+if (window.ResizeObserver) for (const part of [dock, done]) new ResizeObserver(fit).observe(part);
+window.addEventListener("resize", fit);
 
 async function begin() {
   if ("serviceWorker" in navigator) navigator.serviceWorker.register("/rig/sw.js", { scope: "/rig" }).catch((error) => shout(`This page cannot be kept for use with no coverage: ${error.message}`));

@@ -1,7 +1,7 @@
 // The phone's own book: every entry is kept here first, with the phone's name and count, and stays until the desk has said that it has it.
 
 const NAME = "rig";
-const VERSIONS = { "rig.hole_started": 2 };
+const VERSIONS = { "rig.hole_started": 2, "rig.photo": 2 };
 let opened = null;
 
 function asked(request) {
@@ -32,22 +32,46 @@ export function open() {
         entries.createIndex("unsent", "unsent");
         base.createObjectStore("photos", { keyPath: "sha256" });
       };
-      request.onsuccess = () => resolve(request.result);
+      request.onsuccess = () => {
+        const base = request.result;
+        // A phone that was asleep may have let the book go: open it again at the next use.
+        base.onclose = () => { opened = null; };
+        base.onversionchange = () => { base.close(); opened = null; };
+        resolve(base);
+      };
       request.onerror = () => reject(request.error);
       request.onblocked = () => reject(new Error("another window holds the phone's book open"));
     });
+    opened.catch(() => { opened = null; });
   }
   return opened;
 }
 
+/** Whether the phone promised to keep this page's book, and the room left [bytes]; null where it does not say. */
+export async function room() {
+  const keeper = navigator.storage || {};
+  const said = async (name) => { try { return keeper[name] ? await keeper[name]() : null; } catch { return null; } };
+  const { quota, usage } = (await said("estimate")) || {};
+  return { promised: await said("persisted"), left: Number.isFinite(quota) && Number.isFinite(usage) ? quota - usage : null };
+}
+
+/** A transaction, on a book opened anew if the phone let the first one go without saying so. */
+async function begun(...given) {
+  try {
+    return (await open()).transaction(...given);
+  } catch (error) {
+    if (error.name !== "InvalidStateError") throw error;
+    opened = null;
+    return (await open()).transaction(...given);
+  }
+}
+
 export async function get(key) {
-  const base = await open();
-  return asked(base.transaction("meta").objectStore("meta").get(key));
+  return asked((await begun("meta")).objectStore("meta").get(key));
 }
 
 export async function set(key, value) {
-  const base = await open();
-  const transaction = base.transaction("meta", "readwrite");
+  const transaction = await begun("meta", "readwrite");
   transaction.objectStore("meta").put(value, key);
   return finished(transaction);
 }
@@ -72,8 +96,7 @@ export function moment(date = new Date()) {
 
 /** Keep new entries, all or none, each with the phone's name and next count. Photos come with the entry that names them. */
 export async function keep(job, what, by, photos = []) {
-  const base = await open();
-  const transaction = base.transaction(["meta", "entries", "photos"], "readwrite", { durability: "strict" });
+  const transaction = await begun(["meta", "entries", "photos"], "readwrite", { durability: "strict" });
   const done = finished(transaction);
   const meta = transaction.objectStore("meta");
   const made = [];
@@ -102,20 +125,17 @@ export async function keep(job, what, by, photos = []) {
 }
 
 export async function unsent() {
-  const base = await open();
-  const found = await asked(base.transaction("entries").objectStore("entries").index("unsent").getAll(1));
+  const found = await asked((await begun("entries")).objectStore("entries").index("unsent").getAll(1));
   return found.sort((a, b) => a.entry.counter - b.entry.counter);
 }
 
 export async function entriesOf(job) {
-  const base = await open();
-  return (await asked(base.transaction("entries").objectStore("entries").index("job").getAll(job))).map((row) => row.entry);
+  return (await asked((await begun("entries")).objectStore("entries").index("job").getAll(job))).map((row) => row.entry);
 }
 
 /** Mark entries as held by the desk. They stay on the phone until the desk's own copy of the job names them. */
 export async function receipted(ids) {
-  const base = await open();
-  const transaction = base.transaction("entries", "readwrite");
+  const transaction = await begun("entries", "readwrite");
   const store = transaction.objectStore("entries");
   for (const id of ids) {
     const row = await asked(store.get(id));
@@ -125,8 +145,7 @@ export async function receipted(ids) {
 }
 
 export async function refuse(id, reason) {
-  const base = await open();
-  const transaction = base.transaction("entries", "readwrite");
+  const transaction = await begun("entries", "readwrite");
   const store = transaction.objectStore("entries");
   const row = await asked(store.get(id));
   if (row && row.unsent) store.put({ ...row, refused: reason });
@@ -134,32 +153,27 @@ export async function refuse(id, reason) {
 }
 
 export async function photoOf(sha256) {
-  const base = await open();
-  return asked(base.transaction("photos").objectStore("photos").get(sha256));
+  return asked((await begun("photos")).objectStore("photos").get(sha256));
 }
 
 export async function dropPhoto(sha256) {
-  const base = await open();
-  const transaction = base.transaction("photos", "readwrite");
+  const transaction = await begun("photos", "readwrite");
   transaction.objectStore("photos").delete(sha256);
   return finished(transaction);
 }
 
 export async function jobs() {
-  const base = await open();
-  const all = await asked(base.transaction("jobs").objectStore("jobs").getAll());
+  const all = await asked((await begun("jobs")).objectStore("jobs").getAll());
   return all.sort((a, b) => (a.updated < b.updated ? 1 : -1));
 }
 
 export async function job(id) {
-  const base = await open();
-  return asked(base.transaction("jobs").objectStore("jobs").get(id));
+  return asked((await begun("jobs")).objectStore("jobs").get(id));
 }
 
 /** Take the desk's pack: its jobs replace the ones kept, and entries that it holds are dropped from the phone. */
 export async function takePack(pack) {
-  const base = await open();
-  const transaction = base.transaction(["meta", "jobs", "entries"], "readwrite");
+  const transaction = await begun(["meta", "jobs", "entries"], "readwrite");
   const store = transaction.objectStore("jobs");
   const rows = transaction.objectStore("entries");
   const waiting = new Set((await asked(rows.index("unsent").getAll(1))).map((row) => row.entry.job));

@@ -18,9 +18,14 @@ export const button = (text, act, className = "big") => el("button", { type: "bu
 let count = 0;
 
 /** One of several words; a second tap on the chosen one takes it back unless it is needed. */
-export function chips(label, words, { chosen = "", needed = false, then = () => {} } = {}) {
+export function chips(label, words, { chosen = "", needed = false, line = false, then = () => {} } = {}) {
   const box = el("div", { class: "chips", role: "group", "aria-label": label });
-  const state = { value: chosen, node: el("section", {}, el("h3", { text: label }), box) };
+  const state = { value: chosen, node: el("section", { class: line ? "line" : null }, el("h3", { text: label }), box) };
+  /** Choose one from elsewhere, without the tap's own doings. */
+  state.pick = (value) => {
+    state.value = value;
+    [...box.children].forEach((chip, i) => chip.setAttribute("aria-pressed", String(value !== "" && (Array.isArray(words[i]) ? words[i][0] : words[i]) === value)));
+  };
   for (const word of words) {
     const text = Array.isArray(word) ? word[1] : word;
     const value = Array.isArray(word) ? word[0] : word;
@@ -37,7 +42,7 @@ export function chips(label, words, { chosen = "", needed = false, then = () => 
 }
 
 /** A number with steps either side; the keys stay closed unless the number itself is tapped. */
-export function stepper(label, value, unit, steps, { least = 0, most = Infinity, digits = 1 } = {}) {
+export function stepper(label, value, unit, steps, { least = 0, most = Infinity, digits = 1, first = null } = {}) {
   const id = `n${(count += 1)}`;
   const field = el("input", { id, inputmode: "decimal", autocomplete: "off", value: value === null ? "" : String(Number(value.toFixed(digits))) });
   const state = {
@@ -49,25 +54,27 @@ export function stepper(label, value, unit, steps, { least = 0, most = Infinity,
     field,
   };
   const step = (by) => {
-    const next = Math.min(most, Math.max(least, (state.value ?? 0) + by));
+    // An empty number starts at what is usual, not at nothing: the first tap says so and the next ones move it.
+    const next = state.value === null && first !== null ? first : Math.min(most, Math.max(least, (state.value ?? 0) + by));
     state.value = next;
     field.dispatchEvent(new Event("input"));
   };
   const key = (by) => button(`${by > 0 ? "+" : "−"}${Math.abs(by)}`, () => step(by), "step");
   state.node = el("section", { class: "number" }, el("label", { for: id, text: `${label}${unit ? `, ${unit}` : ""}` }),
-    field, el("div", { class: "steps" }, ...steps.map((s) => key(-s)), ...[...steps].reverse().map((s) => key(s))));
+    field, el("div", { class: `steps of${steps.length}` }, ...steps.map((s) => key(-s)), ...(steps.length > 2 ? steps : [...steps].reverse()).map((s) => key(s))));
   return state;
 }
 
 /** A number in the firm's unit: `si` is what is kept and `typed` the words beside it. Steps are in the unit shown; two lists where inches want smaller ones. */
-export function measure(label, kind, si, steps, { least = 0, most = Infinity, digits = units.digitsOf(kind) } = {}) {
+export function measure(label, kind, si, steps, { least = 0, most = Infinity, digits = units.digitsOf(kind), first = null } = {}) {
   const shown = units.fromSi(kind, si ?? null);
   const mine = Array.isArray(steps) ? steps : steps[units.isMetric() ? "metric" : "other"];
-  const state = stepper(label, shown, units.unitOf(kind).replace("deg", "°").replace("m3", "m³"), mine, { least: units.fromSi(kind, least), most: units.fromSi(kind, most), digits });
+  const state = stepper(label, shown, units.unitOf(kind).replace("deg", "°").replace("m3", "m³"), mine, { least: units.fromSi(kind, least), most: units.fromSi(kind, most), digits, first: first === null ? null : units.fromSi(kind, first) });
   Object.defineProperties(state, {
     // The words are rounded to be read; a value that nobody changed stays what it was.
     si: { get: () => (state.value !== null && shown !== null && state.value === Number(shown.toFixed(digits)) ? si : units.toSi(kind, state.value)) },
     typed: { get: () => (state.value === null ? "" : `${state.value} ${units.unitOf(kind)}`) },
+    set: { value: (value) => { state.value = value === null ? null : units.fromSi(kind, value); } },
     must: { get: () => { if (state.value === null) throw new RangeError(`${label}: say a number.`); return state.si; } },
   });
   return state;
