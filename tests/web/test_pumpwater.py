@@ -114,6 +114,29 @@ def test_the_sun_typed_or_pasted_is_drawn_by_month(client, book, rated):
     assert "June, the worst month" in page and "A tank of 9,000 L carries 3 days" in page and page.count("<svg") == 2
 
 
+def test_the_sun_on_the_flat_is_turned_to_the_panels_and_both_are_shown(client, book, rated):
+    client.post(f"/jobs/{rated}/pump/choose", data={"curve": CURVE})
+    where = f"/jobs/{rated}/pump/sun"
+    flat = {"of": "on the flat (horizontal)", "table": " ".join(f"{v / 3.6e6:g}" for v in SUN), "demand": "3000 L"}
+    assert client.post(where, data={**flat, "tilt": "38"}).status_code == 303
+    body = book.job(rated).hole.sun.body
+    assert body.horizontal == pytest.approx(tuple(SUN)) and (body.tilt, body.azimuth) == (38.0, 0.0)  # the invented district lies south
+    assert body.irradiation[5] > 1.2 * body.horizontal[5] and body.irradiation[0] < body.horizontal[0]
+    page = client.get(where).text
+    assert "On the flat" in page and "38° from flat, facing 0°" in page and "Erbs" in page and 'value="38"' in page
+    assert client.post(where, data={**flat, "of": "on the plane of the panels"}).status_code == 303
+    assert book.job(rated).hole.sun.body.horizontal is None
+
+
+@pytest.mark.parametrize(("given", "field"), [({}, "tilt"), ({"tilt": "95"}, "tilt"), ({"tilt": "30", "reflectance": "140 %"}, "reflectance"), ({"tilt": "30", "latitude": "-95"}, "latitude"),
+                                              ({"tilt": "30", "latitude": "60"}, "table"), ({"tilt": "30", "azimuth": "900"}, "azimuth")])
+def test_panels_that_cannot_stand_so_come_back_beside_the_field(client, book, rated, given, field):
+    client.post(f"/jobs/{rated}/pump/choose", data={"curve": CURVE})
+    before = len(book.entries(rated))
+    answer = client.post(f"/jobs/{rated}/pump/sun", data={"of": "on the flat (horizontal)", "table": " ".join(f"{v / 3.6e6:g}" for v in SUN), "demand": "3000 L", **given})
+    assert answer.status_code == 422 and f'id="{field}-wrong"' in answer.text and len(book.entries(rated)) == before
+
+
 @pytest.mark.parametrize(("given", "field"), [({"m_1": "6"}, "m_2"), ({"table": "1 2 3"}, "table"), ({"table": "1 2 3 4 5 6 7 8 9 10 11 99"}, "table"), ({"table": " ".join(["4"] * 12), "losses": "120 %", "demand": "3 m3"}, "losses"),
                                               ({"table": " ".join(["4"] * 12), "cloudy_days": "90"}, "cloudy_days"), ({"table": " ".join(["4"] * 12)}, "demand")])
 def test_a_sun_that_cannot_be_comes_back_beside_its_field(client, book, rated, given, field):

@@ -16,6 +16,7 @@ SI inside, depths positive down from ground, options by keyword. What others cal
     tank_for(inflow=, demand=, days=, outage=) [m3]; dry_spell(tank, ...) -> DrySpell
     metered_use(electricity [J], water [m3]) -> (MeteredUse between each two readings, advisories)
     solar_yield(pump, system, panel_power=, irradiation=twelve [J/m2], latitude=) -> SolarYield; panel_for(...)
+    on_the_plane(horizontal=twelve [J/m2], latitude=, tilt=, azimuth=) -> PlaneOfPanels(daily, ...)
     suction_margin, motor_cooling, intake_setting, water_hammer, check_shut_off
 
 Generic curves are invented and say so. Electrical work is for a licensed electrician; each electrical result carries the caution.
@@ -63,7 +64,6 @@ from borewright.pumping.energy import (
     MeteredUse,
     SolarYield,
     cost_per_kilolitre,
-    day_length,
     energy_per_volume,
     metered_use,
     panel_for,
@@ -95,13 +95,14 @@ from borewright.pumping.pipes import (
 )
 from borewright.pumping.pipetable import PIPE_MATERIALS, pipe_of, pipe_wall, read_fittings
 from borewright.pumping.selection import Duty, duty, duty_as_dict, generic_pump, standard_pipe
+from borewright.pumping.sun import PlaneOfPanels, day_length, on_the_plane
 
 __all__ = [
     "ELECTRICITY_CAUTION", "FITTINGS", "PIPE_MATERIALS", "Cable", "Demand", "DrySpell", "Duty", "Enough", "Generator", "HeadAtFlow", "IntakeSetting", "LifeOfDuty", "MeteredUse", "MotorCooling",
-    "OperatingPoint", "Pipe", "PumpCurve", "SolarYield", "SuctionMargin", "System", "WaterHammer", "bore_enough", "cable_for", "check_minimum_flow", "check_shut_off",
+    "OperatingPoint", "Pipe", "PumpCurve", "PlaneOfPanels", "SolarYield", "SuctionMargin", "System", "WaterHammer", "bore_enough", "cable_for", "check_minimum_flow", "check_shut_off",
     "check_velocity", "conductor_resistance", "conductor_sizes", "cost_per_kilolitre", "daily_demand", "darcy_weisbach_loss", "day_length", "demand_items", "dry_spell", "duty",
     "duty_as_dict", "duty_over_life", "energy_per_volume", "fittings_loss", "generator_for", "generic_classes", "generic_curve", "generic_pump", "hazen_williams_loss",
-    "intake_setting", "level_from_losses", "level_from_table", "longest_cable", "metered_use", "motor_cooling", "motor_current", "motor_efficiency", "motor_size", "operating_point", "panel_for",
+    "intake_setting", "level_from_losses", "level_from_table", "longest_cable", "metered_use", "motor_cooling", "motor_current", "motor_efficiency", "motor_size", "on_the_plane", "operating_point", "panel_for",
     "pipe_of", "pipe_velocity", "pipe_wall", "pump_curve", "read_fittings", "read_pump_curve", "solar_yield", "standard_pipe", "starting_drop", "suction_margin", "system_head", "tank_for", "vapour_pressure",
     "volt_drop", "water_density", "water_hammer", "water_power", "water_viscosity",
 ]

@@ -12,10 +12,10 @@ from borewright.errors import Advisory, Refused, require, require_finite, requir
 from borewright.pumping.curve import PumpCurve
 from borewright.pumping.electrics import ELECTRICITY_CAUTION, motor_efficiency
 from borewright.pumping.operating import System, system_head, water_power
+from borewright.pumping.sun import MONTH_MIDDLE, day_length
 
-__all__ = ["MeteredUse", "SolarYield", "cost_per_kilolitre", "day_length", "energy_per_volume", "metered_use", "panel_for", "solar_yield"]
+__all__ = ["MeteredUse", "SolarYield", "cost_per_kilolitre", "energy_per_volume", "metered_use", "panel_for", "solar_yield"]
 
-MONTH_MIDDLE = (17, 47, 75, 105, 135, 162, 198, 228, 258, 288, 318, 344)  # day of the year that stands for each month, Klein 1977
 KWH = 3.6e6
 
 
@@ -31,20 +31,6 @@ def cost_per_kilolitre(energy: float, price_minor: float) -> int:
     """Return the cost of a kilolitre in whole minor units from energy [J/m3] and the price of a kilowatt-hour in minor units."""
     require_positive(energy_per_volume=energy, price_minor=price_minor)
     return round(energy / KWH * price_minor)
-
-
-def day_length(latitude: float, day_of_year: int) -> float:
-    """Return the time from sunrise to sunset [s]; 0 or a whole day beyond the polar circles.
-
-    References
-    ----------
-    .. [1] Duffie and Beckman, Solar engineering of thermal processes, eq. 1.6.1a, 1.6.11; from memory.
-    """
-    require_finite(latitude=latitude)
-    require(-90 <= latitude <= 90, "latitude", latitude, "is not a latitude", "-90 to 90 degrees")
-    tilt = math.radians(23.45 * math.sin(math.radians(360 * (284 + day_of_year) / 365)))
-    cosine = -math.tan(math.radians(max(-89.999, min(89.999, latitude)))) * math.tan(tilt)
-    return 86400.0 * math.acos(max(-1.0, min(1.0, cosine))) / math.pi
 
 
 @dataclass(frozen=True, slots=True)

@@ -396,7 +396,10 @@ class PumpDemand(Body):
 class PumpSun(HoleBody):
     """What panels lift in a day of each month, as it was told."""
 
-    irradiation: Annotated[tuple[NonNegative, ...], Field(min_length=12, max_length=12)]  # J/m2 a day, January first
+    irradiation: Annotated[tuple[NonNegative, ...], Field(min_length=12, max_length=12)]  # on the panels, J/m2 a day, January first
+    horizontal: Annotated[tuple[NonNegative, ...], Field(min_length=12, max_length=12)] | None = None  # what it was worked out from; since version 2
+    tilt: Annotated[Number, Field(ge=0, le=90)] | None = None  # degrees from flat; since version 2
+    azimuth: Annotated[Number, Field(ge=0, le=360)] | None = None  # true bearing that the panels face, degrees; since version 2
     panel_power: NonNegative | None = None  # W
     answer: dict[str, Any] = Field(default_factory=dict)
 
@@ -485,6 +488,7 @@ _UPCASTERS: dict[str, dict[int, Callable[[dict[str, Any]], dict[str, Any]]]] = {
     "rig.hole_started": {1: dict},  # version 2 may say the rods' diameter
     "test.levels": {1: dict},  # version 2 may say how its file was read
     "pump.reading": {1: dict},  # version 2 may say what the meters stood at
+    "pump.sun": {1: dict},  # version 2 may say the sun on the flat and how the panels stand
     "rig.photo": {1: dict},  # version 2 may say where it was taken
 }
 CURRENT_VERSION: dict[str, int] = {kind: 1 + len(_UPCASTERS.get(kind, {})) for kind in KINDS}

@@ -20,7 +20,7 @@ QUANTITY_OF_FIELD: dict[str, str] = {
     "air_pressure": "pressure", "daily_volume": "volume", "volume": "volume", "distance_from_yard": "length", "distance": "length",
     "pipe_run": "length", "rod_length": "length", "stick_up": "length", "radius": "length", "bag_mass": "mass", "density": "density",
     "elapsed": "time", "duration": "time", "pumping_time": "time", "extra": "volume", "tank": "volume", "panel_power": "power", "electricity_meter": "energy", "water_meter": "volume", "electric_power": "power",
-    "sand": "concentration", "conductivity": "conductivity", "temperature": "temperature",
+    "tilt": "angle", "azimuth": "angle", "sand": "concentration", "conductivity": "conductivity", "temperature": "temperature",
 }
 
 

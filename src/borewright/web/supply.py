@@ -38,7 +38,13 @@ SPELL = (
     Field("tank", "Tank that stands there", "volume", help="Tried day by day", example="22000 L"),
 )
 DEMAND = Form("demand", "Water wanted", "Work out and write down", COUNTS + SPELL)
+ON_PLANE, ON_FLAT = "on the plane of the panels", "on the flat (horizontal)"
 SUN = Form("sun", "Sun", "Work out and write down", (
+    Field("of", "The table is of the sun", "choice", help="A weather service gives it on the flat", choices=(ON_PLANE, ON_FLAT), default=ON_FLAT),
+    Field("tilt", "Panels' tilt from flat, degrees", "angle", help="With a table of the flat; near the latitude serves the whole year", example="35"),
+    Field("azimuth", "Bearing they face, degrees from true north", "angle", help="The equator where empty: 0 in the south, 180 in the north"),
+    Field("reflectance", "Sent back by the ground", "fraction", help="20 % bare or grass, 70 % snow", default="20 %"),
+    Field("latitude", "Latitude, degrees", "angle", help="Of the bore's place where empty; south below nought"),
     *(Field(f"m_{n}", name, "number") for n, name in enumerate(MONTHS, 1)),
     Field("table", "Or all twelve pasted", "long", help="January first, commas, spaces or lines between; names of months are passed over"),
     Field("unit", "Unit", "choice", choices=tuple(_UNITS), default="kWh/m2 a day"),
@@ -47,6 +53,7 @@ SUN = Form("sun", "Sun", "Work out and write down", (
     Field("cloudy_days", "Days without sun for the tank to carry", "whole", default="3"),
     Field("losses", "Lost to heat, dust and wire", "fraction", default="20 %"),
 ))
+SUN_PARTS = (("How the panels stand", SUN.fields[:5]), ("Sun on a mean day of each month", SUN.fields[5:19]), ("Panels and tank", SUN.fields[19:]))
 
 
 @router.get("/jobs/{job}/pump/demand")
@@ -103,10 +110,13 @@ def post_demand(request: Request, job: str, given: Posted) -> Response:
 def ask_sun(request: Request, job: str) -> Response:
     """The month's sun as a form; starts with what stands in the book."""
     folded = desk_of(request).book.job(job_id(job))
-    given = {f.name: f.default for f in SUN.fields if f.default}
+    given = {f.name: f.default for f in SUN.fields if f.default} | {"tilt": "", "of": ON_FLAT}
     sun = folded.hole.sun if folded.hole else None
     if sun is not None:
-        given |= {f"m_{n}": f"{v / 3.6e6:.4g}" for n, v in enumerate(sun.body.irradiation, 1)}
+        flat = sun.body.horizontal
+        given |= {f"m_{n}": f"{v / 3.6e6:.4g}" for n, v in enumerate(flat or sun.body.irradiation, 1)} | {"of": ON_FLAT if flat else ON_PLANE}
+        if flat:
+            given |= {"tilt": f"{sun.body.tilt:g}", "azimuth": f"{sun.body.azimuth:g}", "reflectance": f"{100 * sun.body.answer.get('reflectance', 0.2):g} %"}
         if sun.body.panel_power:
             given["panel_power"] = f"{sun.body.panel_power:g} W"
         given |= {"cloudy_days": str(sun.body.answer.get("cloudy_days", 3)), "losses": f"{100 * sun.body.answer.get('losses', 0.2):g} %"}
@@ -121,7 +131,7 @@ def _show_sun(request: Request, folded: Any, filled: Filled, status: int = 200) 
     figure = Markup(month_chart(answer["daily"], wanted=answer.get("wanted"), units=desk_of(request).settings.unit_system, **SIZE)) if answer.get("daily") else Markup("")
     pump = folded.hole.pump if folded.hole else None
     lacks = "" if pump and pump.body.duty.get("pump") else "No pump is chosen by its curve yet: do that first, since the sun drives that pump."
-    return job_page(request, folded, "pump_sun.html", "pump", status=status, filled=filled, answer=answer, sun=sun, figure=figure, lacks=lacks, months=MONTHS)
+    return job_page(request, folded, "pump_sun.html", "pump", status=status, filled=filled, answer=answer, sun=sun, figure=figure, lacks=lacks, months=MONTHS, parts=SUN_PARTS)
 
 
 @router.post("/jobs/{job}/pump/sun")
@@ -137,12 +147,17 @@ def post_sun(request: Request, job: str, given: Posted) -> Response:
         table = _irradiation(values, given)
     except BadInput as error:
         wrong.setdefault(error.field, error)
+    flat = values.get("of") == ON_FLAT
+    if flat and "tilt" not in values:
+        wrong.setdefault("tilt", BadInput("tilt", "", "is missing beside a table of the flat", "degrees from flat, 0 to 90, or choose a table of the plane of the panels"))
     if not wrong:
         try:
-            tell_sun(desk.book, which, table, by=desk.by, panel_power=values.get("panel_power"), demand=values.get("demand"), cloudy_days=values.get("cloudy_days", 3), losses=values.get("losses", 0.2))
+            stand = {k: values[k] for k in ("tilt", "azimuth", "reflectance") if k in values} if flat else {}
+            tell_sun(desk.book, which, table, by=desk.by, panel_power=values.get("panel_power"), demand=values.get("demand"), cloudy_days=values.get("cloudy_days", 3), losses=values.get("losses", 0.2),
+                     latitude=values.get("latitude"), **stand)
             return RedirectResponse(f"/jobs/{which}/pump/sun", status_code=303)
         except BadInput as error:
-            name = place_error(error, SUN.fields, {"irradiation": "table"})
+            name = place_error(error, SUN.fields, {"irradiation": "table", "horizontal": "table"})
             wrong, other = ({name: error}, "") if name else ({}, str(error))
         except BorewrightError as error:
             other = str(error).strip("'\"")

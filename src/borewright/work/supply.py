@@ -93,20 +93,27 @@ def _plain(advisories: Sequence[Advisory]) -> list[dict[str, str]]:
 
 def tell_sun(
     book: JobBook, job_id: UUID, irradiation: Sequence[float], *, by: str, panel_power: float | None = None, demand: float | None = None, cloudy_days: int = 3,
-    losses: float = 0.20, hole: int | None = None, at: datetime | None = None,
+    losses: float = 0.20, tilt: float | None = None, azimuth: float | None = None, reflectance: float = 0.2, latitude: float | None = None, hole: int | None = None,
+    at: datetime | None = None,
 ) -> Entry:
     """Work out what the chosen pump lifts by the sun in a day of each month, and write it down.
 
     Parameters
     ----------
     irradiation : twelve floats
-        On the plane of the panels in a mean day of each month, January first [J/m2].
+        In a mean day of each month, January first [J/m2]: on the plane of the panels, or on the flat where a tilt is given.
     panel_power : float, optional
         Rated [W]; without it the least that lifts the demand in the worst month.
     demand : float, optional
         In a day [m3]; that of the job where not given: the high figure of what is wanted, or the need's volume.
     cloudy_days : int
         That the tank is to carry with no sun.
+    tilt, azimuth : float, optional
+        How the panels stand: from flat, and the true bearing that they face, the equator where not given [degrees]; the table is then of the flat.
+    reflectance : float
+        Of the ground before the panels, used with a tilt.
+    latitude : float, optional
+        Of the bore's place where not given [degrees].
 
     Raises
     ------
@@ -115,7 +122,7 @@ def tell_sun(
     Refused
         The curve has no efficiency, or no panel is large enough.
     """
-    from borewright.pumping import panel_for, solar_yield
+    from borewright.pumping import on_the_plane, panel_for, solar_yield
     from borewright.work.facts import place_of
 
     job = book.job(job_id)
@@ -126,7 +133,15 @@ def tell_sun(
         raise BadInput("cloudy_days", cloudy_days, "are not days that a tank carries", "0 to 60 whole days")
     duty = logged.pump.body.duty
     pump, system = kept_pump(duty), kept_system(duty, logged)
-    latitude, _ = place_of(job)
+    if latitude is None:
+        latitude, _ = place_of(job)
+    flat, plane = None, None
+    if tilt is not None:
+        flat = [float(v) for v in irradiation]
+        plane = on_the_plane(flat, latitude=latitude, tilt=tilt, azimuth=azimuth, reflectance=reflectance)
+        irradiation = [float(v) for v in plane.daily]
+    elif azimuth is not None:
+        raise BadInput("tilt", None, "is missing beside the bearing", "how far from flat the panels stand, in degrees, with the sun on the flat")
     wanted = demand if demand is not None else _wanted(job)
     if panel_power is None:
         if not wanted:
@@ -144,13 +159,17 @@ def tell_sun(
         if cloudy_days:
             said += f" A tank of {wanted * cloudy_days * LITRES:,.0f} L carries {cloudy_days} days without sun."
     rated = logged.rated.body.flow if logged.rated else None
-    advisories = _plain(found.advisories)
+    advisories = _plain((*(plane.advisories if plane else ()), *found.advisories))
     if rated and found.full_flow > rated * 1.02:
         advisories.append({"code": "above-rated-yield", "severity": "doubt", "where": "pump", "message": f"In full sun the pump takes {found.full_flow * LITRES:.2f} L/s where the bore is rated "
                            f"{rated * LITRES:.2f} L/s: hold it back, or fit a low-level cut-out."})
     answer = {"sentence": said, "daily": daily, "worst_month": found.worst_month, "panel_power": found.panel_power, "full_flow": found.full_flow, "wanted": wanted, "short_months": short,
               "cloudy_days": cloudy_days, "tank": wanted * cloudy_days if wanted else None, "latitude": latitude, "losses": losses, "advisories": advisories}
+    if plane is not None:
+        answer |= {"plane": f"{plane.tilt:g}° from flat, facing {plane.azimuth:g}°", "reflectance": reflectance, "clearness": plane.clearness.tolist(), "diffuse": plane.diffuse.tolist()}
     body = {"hole": logged.number, "irradiation": [float(v) for v in irradiation], "answer": answer}
+    if plane is not None:
+        body |= {"horizontal": flat, "tilt": plane.tilt, "azimuth": plane.azimuth}
     return book.write(job_id, "pump.sun", body | ({} if panel_power is None else {"panel_power": panel_power}), by=by, at=at)
 
 
