@@ -138,7 +138,7 @@ def _take_bores(sheet: Sheet, columns: ColumnMap) -> _Bores:
             wrong = wrong | (values < 0)
         left_out[what] = int((wrong & keep).sum())
         optional[what] = np.where(wrong, np.nan, values) if wrong.any() else values
-    return _Bores(bore_id, lon, lat, depth, flow, _wet(sheet.text("status"), columns), **optional, drilled_on=drilled_on,
+    return _Bores(bore_id, lon, lat, depth, flow, _wet(sheet, columns), **optional, drilled_on=drilled_on,
                   picked_by=sheet.text("picked_by"), keep=keep, again=again & keep, left_out=left_out)
 
 
@@ -150,11 +150,10 @@ def _same_again(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.nd
     at = np.rint((lon if whole else lon[live]) * 1e6).astype(np.int64)
     at <<= 29
     at += np.rint((lat if whole else lat[live]) * 1e6).astype(np.int64)
-    place = pl.Series(at)
-    if place.n_unique() == len(at):
+    inorder = np.sort(at)
+    if (inorder[1:] != inorder[:-1]).all():
         return out
-    rows = np.flatnonzero(live)
-    rows = rows[place.is_duplicated().to_numpy()]
+    rows = np.flatnonzero(live)[pl.Series(at).is_duplicated().to_numpy()]
     key = pl.DataFrame({"a": np.round(lon[rows], 6), "b": np.round(lat[rows], 6), "c": depth[rows], "d": np.nan_to_num(flow[rows], nan=-1.0), "e": drilled_on.gather(rows)})
     out[rows] = ~key.select(pl.struct(pl.all()).is_first_distinct()).to_series().to_numpy()
     return out
@@ -311,12 +310,17 @@ def _by_looking(sheet: Sheet) -> list[Advisory]:
     return [Advisory("decimal-comma", "note", f"{names}: commas were read as decimal points; a column map with decimal = \",\" says so for good", sheet.file)]
 
 
-def _wet(status: pl.Series, columns: ColumnMap) -> np.ndarray:
+def _wet(sheet: Sheet, columns: ColumnMap) -> np.ndarray:
     import polars as pl
 
-    words = status.unique()
-    said = [1 if w.lower() in columns.wet else 0 if w.lower() in columns.dry else -1 for w in words.to_list()]
-    return np.array(status.replace_strict(words, pl.Series(said, dtype=pl.Int8)).to_numpy())
+    found = sheet.find("status")
+    if found is None:
+        return np.full(len(sheet.frame), -1, np.int8)
+    status = sheet.frame[found].cast(pl.String).fill_null("")
+    words = status.unique().to_list()
+    each = [w.strip().lower() for w in words]
+    said = np.array([1 if w in columns.wet else 0 if w in columns.dry else -1 for w in each], np.int8)
+    return said[status.cast(pl.Enum(words)).to_physical().to_numpy()]
 
 
 def _bore_rows(sheet: Sheet, index: pl.DataFrame) -> tuple[pl.Series, np.ndarray]:
