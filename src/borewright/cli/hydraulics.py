@@ -228,32 +228,48 @@ def _rate_job(arguments: argparse.Namespace) -> dict[str, Any]:
     from borewright.storage import open_job_book
     from borewright.work import testing
 
+    for option in ("rate", "rates", "stopped", "solution", "static", "well_loss", "bore_radius", "radius", "need", "lifting_level", "air_line"):
+        if getattr(arguments, option) is not None:
+            raise BadInput(option.replace("_", "-"), getattr(arguments, option), "does not go with a job", "what the job book says of it; or a file of levels in place of the job")
     fall = _length(arguments.dry_season_fall, "dry-season-fall")
     with open_job_book() as book:
-        entry = testing.rate_job(book, book.find(arguments.target), by=arguments.by or getpass.getuser(), dry_season_fall=fall)
+        entry = testing.rate_job(
+            book, book.find(arguments.target), by=arguments.by or getpass.getuser(), dry_season_fall=fall, neighbours=_neighbours(arguments),
+            hours_per_day=arguments.hours_per_day, guard_depth=_level(arguments.guard, "guard"))
     return dict(entry.body["rating"])
 
 
-def _rate_given(arguments: argparse.Namespace) -> dict[str, Any]:
-    from borewright.hydraulics import Airlift, Estimate, Neighbour, fit_test, rate_bore, rating_as_dict, read_levels
+def _level(text: str | None, field: str) -> float | None:
     from borewright.quantities import parse
 
-    def level(text: str | None, field: str) -> float | None:
-        return None if text is None else parse(text, "level", field=field).si
+    return None if text is None else parse(text, "level", field=field).si
 
-    for field, value in (("static", arguments.static), ("guard", arguments.guard)):
-        if value is None:
-            raise BadInput(field, None, "is missing", f'--{field} with a depth below ground, such as "12.4 m"')
-    neighbours = []
+
+def _neighbours(arguments: argparse.Namespace) -> list[Any]:
+    """Return the bores that pump meanwhile, each "DISTANCE:FLOW"."""
+    from borewright.hydraulics import Neighbour
+    from borewright.quantities import parse
+
+    found = []
     for word in arguments.neighbour or ():
         distance, colon, flow = word.partition(":")
         if not colon:
             raise BadInput("neighbour", word, "is not DISTANCE:FLOW", 'such as "300 m: 0.5 L/s"')
-        neighbours.append(Neighbour(parse(distance, "length", field="neighbour").si, parse(flow, "flow", field="neighbour").si))
+        found.append(Neighbour(parse(distance, "length", field="neighbour").si, parse(flow, "flow", field="neighbour").si))
+    return found
+
+
+def _rate_given(arguments: argparse.Namespace) -> dict[str, Any]:
+    from borewright.hydraulics import Airlift, Estimate, fit_test, rate_bore, rating_as_dict, read_levels
+    from borewright.quantities import parse
+
+    for field, value in (("static", arguments.static), ("guard", arguments.guard)):
+        if value is None:
+            raise BadInput(field, None, "is missing", f'--{field} with a depth below ground, such as "12.4 m"')
     bore_radius = _length(arguments.bore_radius, "bore-radius")
     if arguments.airlift is not None:
         test: Any = Airlift(parse(arguments.airlift, "flow", field="airlift").si, parse(arguments.duration, "time", field="duration").si,
-                            level(arguments.lifting_level, "lifting-level"), level(arguments.air_line, "air-line"))
+                            _level(arguments.lifting_level, "lifting-level"), _level(arguments.air_line, "air-line"))
     elif arguments.target is not None:
         test = fit_test(read_levels(arguments.target, radius=_length(arguments.radius, "radius")), rate=_history(arguments),
                         solutions=_solutions(arguments), bore_radius=bore_radius)
@@ -261,8 +277,8 @@ def _rate_given(arguments: argparse.Namespace) -> dict[str, Any]:
         raise BadInput("target", None, "is missing", "a job, a CSV of a pumping test, or --airlift")
     loss = arguments.well_loss
     rating = rate_bore(
-        test, static_level=level(arguments.static, "static"), guard_depth=level(arguments.guard, "guard"),
-        dry_season_fall=_length(arguments.dry_season_fall, "dry-season-fall"), neighbours=neighbours,
+        test, static_level=_level(arguments.static, "static"), guard_depth=_level(arguments.guard, "guard"),
+        dry_season_fall=_length(arguments.dry_season_fall, "dry-season-fall"), neighbours=_neighbours(arguments),
         well_loss=None if loss is None else Estimate(loss, 0.8 * loss, 1.2 * loss), hours_per_day=arguments.hours_per_day,
         need=None if arguments.need is None else parse(arguments.need, "flow", field="need").si, bore_radius=bore_radius or 0.08)
     return rating_as_dict(rating)

@@ -20,6 +20,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "pumptest": ("hydraulics", "fit a constant-rate or recovery test"),
     "steptest": ("hydraulics", "fit a step test: aquifer loss, well loss, efficiency"),
     "slug": ("hydraulics", "hydraulic conductivity from a slug or bail test"),
+    "testplan": ("testplan", "plan a pumping test: steps, length, pump, when to read"),
+    "effects": ("testplan", "what pumping does to bores and streams nearby"),
     "rate": ("hydraulics", "the flow a bore can give for years, with its band"),
     "pump": ("pumpwater", "the pump for a rated bore: duty, pipes, cable, cost"),
     "water": ("pumpwater", "an analysis against the guidelines for its use"),

@@ -15,6 +15,7 @@ from borewright.web.fields import Field, Filled, Form
 from borewright.web.formparts import job_page, place_error, read_fields
 from borewright.web.jobs import Posted, job_id
 from borewright.web.present import desk_of
+from borewright.work.effects import TIMES
 
 __all__ = ["router"]
 
@@ -39,7 +40,6 @@ EFFECTS = Form("neighbours", "What pumping does elsewhere", "Work out", (
     Field("allowed", "Drawdown that they can bear", "length", example="2 m"), Field("stream_distance", "Distance of a stream", "length", example="600 m"),
     Field("pumped_for", "Pumped in a year, if not all of it", "time", help="Then at rest until the year is out", example="120 d"),
 ))
-TIMES = (("1 day", 86400.0), ("30 days", 30 * 86400.0), ("100 days", 100 * 86400.0), ("1 year", 365.25 * 86400.0), ("10 years", 3652.5 * 86400.0))
 _KINDS = {"flow": "flow", "need": "flow", "drawdown_then": "length", "available": "length", "static_level": "level", "bore_radius": "length", "casing_radius": "length"}
 
 

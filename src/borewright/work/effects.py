@@ -9,10 +9,11 @@ from borewright.errors import BadInput
 from borewright.record.fold import Job
 from borewright.work.facts import the_hole
 
-__all__ = ["aquifer_of", "effects_of"]
+__all__ = ["TIMES", "aquifer_of", "effects_of"]
 
 BELIEVED_STORATIVITY = 5e-4  # the median that a rating believes in where no other bore was read
 DAY = 86400.0
+TIMES = (("1 day", DAY), ("30 days", 30 * DAY), ("100 days", 100 * DAY), ("1 year", 365.25 * DAY), ("10 years", 3652.5 * DAY))
 
 
 def aquifer_of(job: Job) -> dict[str, Any]:
