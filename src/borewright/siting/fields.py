@@ -18,7 +18,10 @@ FAMILIES = ("smooth", "rough")
 def places(lon: np.ndarray, lat: np.ndarray) -> np.ndarray:
     """Return points on the sphere in space [m], shape (n, 3): straight-line distances that no meridian or pole breaks."""
     lon, lat = np.radians(np.asarray(lon, float)), np.radians(np.asarray(lat, float))
-    return EARTH_RADIUS * np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=-1)
+    across = np.cos(lat)
+    out = np.stack([across * np.cos(lon), across * np.sin(lon), np.sin(lat)], axis=-1)
+    out *= EARTH_RADIUS
+    return out
 
 
 class one_thread:  # noqa: N801  (used as a function)

@@ -5,14 +5,16 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import asdict, replace
 from pathlib import Path
 
 import numpy as np
 
-from borewright.errors import BadInput, Refused, StoreError
+from borewright.errors import Advisory, BadInput, Refused, StoreError
 from borewright.siting import register as store
 from borewright.siting.columns import CANONICAL, ColumnMap, read_column_map
+from borewright.siting.compound import EnoughTable, enough_table
 from borewright.siting.fields import Field
 from borewright.siting.habits import Habit
 from borewright.siting.load import LoadReport, read_register, write_refused
@@ -20,10 +22,11 @@ from borewright.siting.model import Layer, OddsModel, fit_model
 from borewright.siting.register import Register, save_register, together
 from borewright.siting.shape import Shape
 
-__all__ = ["joined", "list_registers", "load_register", "model_of", "open_register", "registers_folder"]
+__all__ = ["joined", "list_registers", "load_register", "model_of", "open_register", "registers_folder", "table_of"]
 
 _MODEL = "model.npz"
 _MODEL_FORMAT = 1
+_LATER = 200_000  # bores above which they are learned from at the first question, not at loading
 
 
 def registers_folder() -> Path:
@@ -37,7 +40,7 @@ def registers_folder() -> Path:
 
 
 def model_of(register: Register) -> OddsModel:
-    """Return the model fitted to a register, fitting it the first time it is asked for.
+    """Return the model fitted to a register, fitting it the first time it is asked for and keeping it beside a register that was opened.
 
     Raises
     ------
@@ -47,12 +50,32 @@ def model_of(register: Register) -> OddsModel:
     found = register.__dict__.get("_model")
     if found is None:
         found = register.__dict__["_model"] = fit_model(register)
+        home, loaded = register.__dict__.get("_home", (None, None))
+        if home is not None and _loaded(home) == loaded:  # not loaded anew since
+            with suppress(StoreError):  # where nothing can be written it is learned again
+                _save_model(found, home / _MODEL)
     return found
+
+
+def table_of(model: OddsModel) -> EnoughTable:
+    """Return the chances that stand behind a model's bands, worked out once and kept with it."""
+    found = model.__dict__.get("_table")
+    if found is None:
+        found = model.__dict__["_table"] = enough_table(round(model.log_yield_sd, 3))
+    return found
+
+
+def _loaded(home: Path) -> int | None:
+    """Return when the register in a folder was loaded [ns]."""
+    try:
+        return (home / "about.json").stat().st_mtime_ns
+    except OSError:
+        return None
 
 
 def load_register(bores: Path | str, *, name: str, strikes: Path | str | None = None, intervals: Path | str | None = None,
                   columns: ColumnMap | Path | str | None = None, folder: Path | str | None = None,
-                  progress: Callable[[str], None] = lambda step: None) -> LoadReport:
+                  learn: bool | None = None, progress: Callable[[str], None] = lambda step: None) -> LoadReport:
     """Read a register from files, fit its model, keep both, and return the report.
 
     Parameters
@@ -65,6 +88,8 @@ def load_register(bores: Path | str, *, name: str, strikes: Path | str | None = 
         Column map; the canonical columns by default.
     folder : path, optional
         Folder that holds registers.
+    learn : bool, optional
+        Whether to fit the model now; by default up to 200,000 bores. Otherwise the first question does, once.
     progress : callable
         Told the name of each step.
 
@@ -78,13 +103,16 @@ def load_register(bores: Path | str, *, name: str, strikes: Path | str | None = 
     kept = CANONICAL if columns is None else columns if isinstance(columns, ColumnMap) else read_column_map(columns)
     register, report = read_register(bores, name=name, strikes=strikes, intervals=intervals, columns=kept, progress=progress)
     model = None
-    progress("learning from the bores")
-    try:
-        model = fit_model(register)
-    except Refused as refusal:
-        from borewright.errors import Advisory
-
-        report = replace(report, advisories=(*report.advisories, Advisory("no-odds", "doubt", str(refusal), name)))
+    if len(register) <= _LATER if learn is None else learn:
+        progress("learning from the bores")
+        try:
+            model = fit_model(register)
+        except Refused as refusal:
+            report = replace(report, advisories=(*report.advisories, Advisory("no-odds", "doubt", str(refusal), name)))
+    else:
+        report = replace(report, advisories=(Advisory("learned-later", "note", "The first question asked of this register learns from its bores, and takes longer for it.", name),
+                                             *report.advisories))
+    progress("keeping the register")
     about = {"rows": report.rows, "strikes": report.strikes, "intervals": report.intervals, "refused": len(report.refused), "crs": kept.crs,
              "advisories": [asdict(a) for a in report.advisories[:500]]}
     home = save_register(register, folder, about)
@@ -120,6 +148,7 @@ def open_register(name: str, folder: Path | str | None = None) -> Register:
     folder = registers_folder() if folder is None else Path(folder)
     register = store.open_register(name, folder)
     path = folder / name / _MODEL
+    register.__dict__["_home"] = (folder / name, _loaded(folder / name))
     if path.exists():
         register.__dict__["_model"] = _open_model(path, name)
     return register
@@ -133,9 +162,12 @@ def _save_model(model: OddsModel, path: Path) -> None:
         **{key: getattr(model, key) for key in ("log_yield_sd", "deepest", "highest", "known", "spacing")},
     }
     arrays = {f"{key}_{part}": getattr(layer, part) for key, layer in layers.items() for part in ("value", "precision")}
+    table = table_of(model)
+    new = path.with_name(f"{path.stem}.{os.getpid()}.new.npz")
     try:
-        np.savez(path, about=np.array(json.dumps(about)), shape_edges=model.shape.edges, shape_intensity=model.shape.intensity,
+        np.savez(new, enough_expected=table.log_expected, enough_need=table.log_need, enough_chance=table.chance, about=np.array(json.dumps(about)), shape_edges=model.shape.edges, shape_intensity=model.shape.intensity,
                  habit_edges=model.habit.edges, habit_hazard=model.habit.hazard, **arrays)
+        os.replace(new, path)
     except OSError as error:
         raise StoreError(f"the model of the register could not be written: {error}") from error
 
@@ -147,9 +179,12 @@ def _open_model(path: Path, name: str) -> OddsModel | None:
             if about["format"] != _MODEL_FORMAT:
                 return None
             layers = {key: Layer(Field(**f), file[f"{key}_value"], file[f"{key}_precision"]) for key, f in about["layers"].items()}
-            return OddsModel(
+            model = OddsModel(
                 Shape(about["datum_name"], file["shape_edges"], file["shape_intensity"]), layers["scale"], layers["water"], layers.get("datum"),
                 about["log_yield_sd"], Habit(file["habit_edges"], file["habit_hazard"], *about["habit"]), about["deepest"], about["highest"],
                 about["known"], about["spacing"])
+            if "enough_chance" in file:
+                model.__dict__["_table"] = EnoughTable(file["enough_expected"], file["enough_need"], file["enough_chance"])
+            return model
     except (OSError, KeyError, ValueError) as error:
         raise BadInput("register", name, f"its model cannot be read: {error}", "the register loaded again") from error

@@ -22,7 +22,7 @@ from borewright.quantities import show
 from borewright.siting.belief import Around, Belief, around, belief_at, belief_from
 from borewright.siting.column import column_doubts, expected_column, weighted_quantiles
 from borewright.siting.compound import EnoughTable, NeedBelow, chance_each, enough_table, strikes_by_depth
-from borewright.siting.keep import model_of
+from borewright.siting.keep import model_of, table_of
 from borewright.siting.model import OddsModel
 from borewright.siting.prospect import ExpectedColumn, WaterProspect
 from borewright.siting.register import Register
@@ -216,7 +216,7 @@ def _band(model: OddsModel, belief: Belief, log_need: np.ndarray, depth: np.ndar
         expected = expected[None, :]
     else:
         expected = model.shape.exposure(np.broadcast_to(depth, (_DRAWS, depth.shape[-1])), np.broadcast_to(_datum_depths(belief, z[2]), (_DRAWS, depth.shape[-1])))
-    draws = _table(round(model.log_yield_sd, 3)).at(np.log(np.maximum(expected, 1e-12)) + eta, log_need - level)
+    draws = table_of(model).at(np.log(np.maximum(expected, 1e-12)) + eta, log_need - level)
     draws.sort(axis=0)
     return _between(draws, 0.5 - BAND / 2), _between(draws, 0.5 + BAND / 2)
 
