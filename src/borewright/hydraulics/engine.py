@@ -19,6 +19,7 @@ __all__ = ["Pressed", "bounded_least_squares", "least_squares_of_many", "node_ma
 
 NODES_A_DECADE = 7
 BLOCK = 20_000
+KEPT = 2048
 STEP = 1e-5  # of a logarithm, for differences
 CREEP = 1e-7
 LOOSE = 1.2  # an interval of a factor of e^1.2 either way may have no end
@@ -26,13 +27,19 @@ LOOSE = 1.2  # an interval of a factor of e^1.2 either way may have no end
 
 @dataclass(frozen=True, slots=True)
 class Pressed:
-    """One well's readings pressed onto nodes: residual sum of squares = |target - factor @ response(nodes)|2 + floor."""
+    """One well's readings pressed onto nodes: residual sum of squares = |target - factor @ response(nodes)|2 + floor.
+
+    Of the readings themselves at most `KEPT` are kept, evenly taken: `seen` at `when`, and `rows` that map the nodes to them.
+    """
 
     nodes: np.ndarray
     factor: np.ndarray
     target: np.ndarray
     floor: float
     count: int
+    rows: np.ndarray
+    seen: np.ndarray
+    when: np.ndarray
 
 
 def press(time: np.ndarray, observed: np.ndarray, history: RateHistory, *, weights: np.ndarray | None = None) -> Pressed:
@@ -42,10 +49,12 @@ def press(time: np.ndarray, observed: np.ndarray, history: RateHistory, *, weigh
     running = lags > 0
     nodes, direct = _nodes(lags[running])
     root = None if weights is None else np.sqrt(weights)
-    factor, target, floor = np.zeros((0, nodes.size)), np.zeros(0), 0.0
+    factor, target, floor, kept = np.zeros((0, nodes.size)), np.zeros(0), 0.0, None
     for first in range(0, time.size, BLOCK):
         part = slice(first, first + BLOCK)
         rows, values = _rows(lags[part], running[part], steps, nodes, direct), observed[part]
+        if time.size <= KEPT:
+            kept = rows
         if root is not None:
             rows, values = rows * root[part, None], values * root[part]
         rows, values = np.vstack([factor, rows]), np.concatenate([target, values])
@@ -55,7 +64,10 @@ def press(time: np.ndarray, observed: np.ndarray, history: RateHistory, *, weigh
             floor += max(float(values @ values - target @ target), 0.0)
         else:
             factor, target = rows, values
-    return Pressed(nodes, factor, target, floor, time.size)
+    pick = np.arange(time.size) if kept is not None else np.unique(np.linspace(0, time.size - 1, KEPT).astype(int))
+    if kept is None:
+        kept = _rows(lags[pick], running[pick], steps, nodes, direct)
+    return Pressed(nodes, factor, target, floor, time.size, kept, observed[pick], time[pick])
 
 
 def node_map(time: np.ndarray, history: RateHistory) -> tuple[np.ndarray, np.ndarray]:

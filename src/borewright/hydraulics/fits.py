@@ -14,6 +14,7 @@ from borewright.errors import Advisory, BadInput
 from borewright.hydraulics.confined import JACOB, straight_line_drawdown
 from borewright.hydraulics.doubts import doubts_of_data, doubts_of_fit
 from borewright.hydraulics.engine import (
+    STEP,
     Pressed,
     bounded_least_squares,
     least_squares_of_many,
@@ -21,6 +22,7 @@ from borewright.hydraulics.engine import (
     press,
     profile_intervals,
 )
+from borewright.hydraulics.noise import Spread, spread_of_fit, strays_together
 from borewright.hydraulics.ratehistory import RateHistory, steady_rate
 from borewright.hydraulics.solutions import DAY, SOLUTIONS, GridData, Place, Solution, solution_named
 
@@ -29,7 +31,7 @@ __all__ = ["Estimate", "FittedSolution", "Levels", "TestFit", "fit_test", "fits_
 PUMPED_RADIUS = 1.0
 ASSUMED_RADIUS = 0.1
 STARTS = 5
-STREAK_SAMPLE = 600  # residuals looked at for streaks
+NOISE_SAMPLE = 110  # residuals whose likeness is worked out
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,7 @@ class FittedSolution:
     source: str
     advisories: tuple[Advisory, ...] = ()
     streak: float = 0.0
+    carry: float = 1.0
     point: tuple[float, ...] = ()
     covariance: np.ndarray | None = field(default=None, repr=False, compare=False)
 
@@ -116,6 +119,13 @@ class _Problem:
         values = self.values(points)
         with np.errstate(over="ignore", under="ignore", invalid="ignore", divide="ignore"):
             return [self.solution.response(one.nodes, place, values) @ one.factor.T for one, place in zip(self.pressed, self.places, strict=True)]
+
+    def kept_residuals(self, points: np.ndarray) -> list[np.ndarray]:
+        """Return the residuals of the readings kept, shape (m, n) for each bore."""
+        values = self.values(points)
+        with np.errstate(over="ignore", under="ignore", invalid="ignore", divide="ignore"):
+            return [one.seen - self.solution.response(one.nodes, place, values) @ one.rows.T
+                    for one, place in zip(self.pressed, self.places, strict=True)]
 
     def residuals(self, points: np.ndarray) -> np.ndarray:
         parts = [one.target - guess for one, guess in zip(self.pressed, self.predictions(points), strict=True)]
@@ -229,7 +239,7 @@ def fit_test(
         total = sum(p.count for p in pressed)
         raise BadInput("data", total, "holds too few usable readings for " + ", ".join(refused), "at least four readings of drawdown after the pump started")
     fits.sort(key=lambda f: (f.solution == "cooper-jacob", f.aicc))
-    carry = _carried(fits, readied)
+    carry = _carried(fits)
     best = _best(fits, carry)
     notes += _doubts_of_set_up(fits, places, casing_radius, clean)
     return TestFit(tuple(fits), best.solution, _compare(fits, best, carry), history, readied, places, confidence, notes)
@@ -335,15 +345,20 @@ def _fit_one(
     # Below rounding of the readings a perfect fit has no spread of its own.
     tiny = 1e-16 * sum(float(one.target @ one.target) + one.floor for one in problem.pressed)
     variance = max(total, tiny) / spare
-    rise = variance * float(stdtrit(spare, 0.5 + confidence / 2.0)) ** 2
     index = np.flatnonzero(free)
+    spread, streak = _spread(problem, point, index, max(total, tiny) / spare) if intervals else (None, _streak(problem.kept_residuals(point[None, :])))
+    ratio = np.ones(point.size)
+    if spread is not None:
+        ratio[index], spare = spread.ratio, min(spare, spread.freedom)
+    rise = variance * ratio * float(stdtrit(spare, 0.5 + confidence / 2.0)) ** 2
     normal = jacobian[:, index].T @ jacobian[:, index]
-    covariance = np.linalg.pinv(normal, rcond=1e-14, hermitian=True) * variance
+    wider = np.sqrt(ratio[index])
+    covariance = np.linalg.pinv(normal, rcond=1e-14, hermitian=True) * variance * wider[:, None] * wider
     estimates = {}
     full = np.zeros((point.size, point.size))
     full[np.ix_(index, index)] = covariance
     asked = free & intervals
-    sides = profile_intervals(problem.residuals, point, least, np.full(point.size, rise), problem.low, problem.high, jacobian=jacobian, free=free) if intervals else []
+    sides = profile_intervals(problem.residuals, point, least, rise, problem.low, problem.high, jacobian=jacobian, free=free) if intervals else []
     for j, p in enumerate(solution.parameters):
         value = math.exp(point[j]) if p.logarithmic else float(point[j])
         if not asked[j]:
@@ -353,11 +368,11 @@ def _fit_one(
         touched = low <= problem.low[j] + 1e-9 or high >= problem.high[j] - 1e-9
         pair = (math.exp(low), math.exp(high)) if p.logarithmic else (low, high)
         estimates[p.name] = Estimate(value, *pair, at_bound=bool(touched))
-    streak = _streak(problem, point, levels, history, solution, places)
     advisories = doubts_of_fit(solution, estimates, levels, places, history, streak)
     return FittedSolution(
         solution.name, solution.title, estimates, _derived(solution.name, estimates), _aicc(total, tiny, problem.count, parameters),
-        math.sqrt(total / problem.count), problem.count, solution.sentence, solution.source, advisories, streak, tuple(map(float, point)), full)
+        math.sqrt(total / problem.count), problem.count, solution.sentence, solution.source, advisories, streak,
+        1.0 if spread is None else spread.carry, tuple(map(float, point)), full)
 
 
 def _raced(problem: _Problem, starts: Sequence[np.ndarray], free: np.ndarray) -> list[tuple[np.ndarray, float, np.ndarray]]:
@@ -425,17 +440,32 @@ def model_drawdown(fit: TestFit, solution: str, time: np.ndarray, *, well: int =
     return _at(SOLUTIONS[solution], fit.places[well], np.array(one.point), at, history or fit.history)
 
 
-def _streak(problem, point, levels, history, solution, places) -> float:
-    """Return how far each residual resembles the one before it, from 0 for none to 1."""
+def _spread(problem: _Problem, point: np.ndarray, index: np.ndarray, variance: float) -> tuple[Spread | None, float]:
+    """Return what the likeness of neighbouring residuals does to the spread, none where there is none; and the largest streak of a bore."""
+    points = np.repeat(point[None, :], 1 + index.size, axis=0)
+    points[1 + np.arange(index.size), index] += STEP
+    kept = problem.kept_residuals(points)
+    off = [one[0] for one in kept]
+    streak = _streak(kept)
+    if not strays_together(off, index.size):
+        return None, streak
+    share = max(NOISE_SAMPLE // len(kept), 8)
+    pick = [np.unique(np.linspace(0, one.size - 1, min(one.size, share)).astype(int)) for one in off]
+    columns = [((one[1:] - one[0]) / STEP).T[at] for one, at in zip(kept, pick, strict=True)]
+    taken = sum(at.size for at in pick)
+    return spread_of_fit([one[at] for one, at in zip(off, pick, strict=True)], columns,
+                         [one.when[at] for one, at in zip(problem.pressed, pick, strict=True)],
+                         thinned_by=problem.count / taken, variance=variance), streak
+
+
+def _streak(kept: Sequence[np.ndarray]) -> float:
+    """Return how far each residual resembles the one before it, from 0 for none to 1; the largest of the bores."""
     most = 0.0
-    for one, place in zip(levels, places, strict=True):
-        if one.time.size < 8:
-            continue
-        pick = np.unique(np.linspace(0, one.time.size - 1, min(one.time.size, STREAK_SAMPLE)).astype(int))
-        off = one.drawdown[pick] - _at(solution, place, point, one.time[pick], history)
-        off = off - off.mean()
+    for one in kept:
+        off = one[0] - one[0].mean()
         power = float(off @ off)
-        most = max(most, float(off[1:] @ off[:-1]) / power if power > 0 else 0.0)
+        if off.size >= 8 and power > 0:
+            most = max(most, float(off[1:] @ off[:-1]) / power)
     return most
 
 
@@ -508,22 +538,10 @@ def _straight_line(levels: Sequence[Levels], history: RateHistory, confidence: f
         "Late drawdown follows a straight line on log time.", "Cooper & Jacob (1946) Trans. AGU 27:526-534", tuple(notes))
 
 
-def _carried(fits: Sequence[FittedSolution], levels: Sequence[Levels]) -> float:
-    """Return how many readings carry the news of one, 1 where residuals are free of each other.
-
-    (1 + r)/(1 - r) for residuals that resemble their neighbour by r, as a first-order autoregression has it (Bayley & Hammersley 1946, J. R. Statist. Soc.
-    Suppl. 8:184-197, from memory), r of the best fit brought from the sampled residuals to neighbours; r within chance counts as none.
-    """
+def _carried(fits: Sequence[FittedSolution]) -> float:
+    """Return how many readings carry the news of one, by the residuals of the fit of least AICc; 1 where residuals are free of each other."""
     usable = [f for f in fits if f.solution != "cooper-jacob" and math.isfinite(f.aicc)]
-    if not usable:
-        return 1.0
-    longest = max(one.time.size for one in levels)
-    sampled = min(longest, STREAK_SAMPLE)
-    streak = min(min(usable, key=lambda f: f.aicc).streak, 0.98)
-    if streak <= 2.0 / math.sqrt(sampled):
-        return 1.0
-    neighbour = streak ** (sampled / longest)
-    return (1.0 + neighbour) / (1.0 - neighbour)
+    return min(usable, key=lambda f: f.aicc).carry if usable else 1.0
 
 
 def _weighed(fit: FittedSolution, carry: float) -> float:

@@ -50,9 +50,9 @@ def draws_from_fit(
     if not standing:
         raise BadInput("test", test.best, "has no fit that can be carried on in time", "a fit of Theis or another solution beside the straight line")
     notes: list[Advisory] = []
-    streak = min(max(test.leading.streak, 0.0), 0.98)
-    # Readings that stray in runs carry less than their number; deflate evidence and inflate spread alike.
-    inflation = (1.0 + streak) / (1.0 - streak)
+    # Readings that stray together carry less than their number: evidence between shapes is deflated by what the residuals of the fit of
+    # least AICc show, and each fit's spread (already in its covariance) by what its own show.
+    inflation = min(standing, key=lambda f: f.aicc).carry
     least = min(f.aicc for f in standing)
     weights = np.array([math.exp(-0.5 * (f.aicc - least) / inflation) if math.isfinite(f.aicc) else 1.0 for f in standing])
     weights = np.where(weights < 1e-3, 0.0, weights)
@@ -67,7 +67,7 @@ def draws_from_fit(
     for fitted, count in zip(standing, counts, strict=True):
         if count == 0:
             continue
-        points = _posterior(fitted, test, int(count), inflation, rng)
+        points = _posterior(fitted, test, int(count), rng)
         solution = SOLUTIONS[fitted.solution]
         values = {p.name: (np.exp(points[:, j : j + 1]) if p.logarithmic else points[:, j : j + 1]) for j, p in enumerate(solution.parameters)}
         fails = (rng.random(count) < belief.source_fails) & (fitted.solution in GROUND_SOURCES)
@@ -128,13 +128,13 @@ def _pumping_ends(test: TestFit) -> float:
     return min(stops) if stops else math.inf
 
 
-def _posterior(fitted: FittedSolution, test: TestFit, count: int, inflation: float, rng: np.random.Generator) -> np.ndarray:
+def _posterior(fitted: FittedSolution, test: TestFit, count: int, rng: np.random.Generator) -> np.ndarray:
     """Return parameter points by importance resampling from a widened normal at the best fit."""
     solution = SOLUTIONS[fitted.solution]
     point = np.array(fitted.point)
     low = np.array([math.log(p.low) if p.logarithmic else p.low for p in solution.parameters])
     high = np.array([math.log(p.high) if p.logarithmic else p.high for p in solution.parameters])
-    covariance = np.asarray(fitted.covariance) * inflation
+    covariance = np.asarray(fitted.covariance)
     scale, directions = np.linalg.eigh((covariance + covariance.T) / 2)
     # A direction that the test does not fix at all is held to a factor of about twenty either way.
     scale = np.sqrt(np.clip(scale, 1e-14, 1.0))
@@ -142,7 +142,7 @@ def _posterior(fitted: FittedSolution, test: TestFit, count: int, inflation: flo
     normal = rng.standard_normal((tries, point.size))
     wide = 1.3
     points = np.clip(point + wide * (normal * scale) @ directions.T, low, high)
-    variance = max(fitted.rmse**2 * fitted.count / max(fitted.count - point.size, 1), 1e-16) * inflation
+    variance = max(fitted.rmse**2 * fitted.count / max(fitted.count - point.size, 1), 1e-16) * fitted.carry
     total = np.zeros(tries)
     for one, place in zip(test.levels, test.places, strict=True):
         pressed = press(one.time, one.drawdown, test.history)
