@@ -244,3 +244,25 @@ def test_the_chosen_pump_gives_the_need(need, level, lift):
 def test_nonsense_is_refused(call):
     with pytest.raises(BadInput):
         call()
+
+
+@settings(max_examples=25, derandomize=True, deadline=None)
+@given(st.floats(0.5, 0.98))
+def test_the_speed_that_gives_a_flow_gives_it(share):
+    from borewright.pumping import speed_for
+
+    system = invented_system()
+    pump = pump_curve("invented", FLOWS, HEADS)
+    full = operating_point(pump, system).flow
+    speed = speed_for(pump, system, flow=share * full)
+    assert speed < 1 and operating_point(pump.at_speed(speed), system).flow == pytest.approx(share * full, rel=1e-3)
+    assert speed_for(pump, system, flow=1.02 * full) is None
+
+
+def test_variable_speed_on_one_phase_drives_three():
+    found = duty(0.5e-3, levels={"new": 20.0}, lift=10.0, start="variable speed", phases=1)
+    direct = duty(0.5e-3, levels={"new": 20.0}, lift=10.0, phases=1)
+    assert (found.cable.phases, direct.cable.phases) == (3, 1) and "drive-three-phase" in {a.code for a in found.advisories}
+    assert found.cable.start_drop < direct.cable.start_drop and found.generator.rating < direct.generator.rating
+    with pytest.raises(BadInput):
+        duty(0.5e-3, levels={"new": 20.0}, lift=10.0, start="kick")

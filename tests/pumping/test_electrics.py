@@ -115,3 +115,16 @@ def test_motor_current_by_definition():
 def test_nonsense_is_refused(call):
     with pytest.raises(BadInput):
         call()
+
+
+def test_a_gentler_start_drops_fewer_volts_and_takes_a_smaller_generator():
+    from borewright.pumping import STARTS, start_named
+
+    order = ("direct on line", "soft start", "variable speed")
+    cables = [cable_for(8.0, length=60.0, voltage=400.0, phases=3, start_factor=start_named(name).factor) for name in order]
+    assert [c.start_drop / c.drop for c in cables] == pytest.approx([STARTS[name].factor for name in order])  # the drop goes as the current
+    kva = [generator_for(8.0, voltage=400.0, phases=3, start_factor=STARTS[name].factor, margin=STARTS[name].margin) for name in order]
+    assert kva[0].rating > kva[1].rating and kva[0].set_by == "start" and kva[2].set_by == "running"
+    assert kva[2].rating == pytest.approx(1.5 * kva[2].running)
+    with pytest.raises(BadInput, match="not a way of starting"):
+        start_named("by rope")

@@ -58,6 +58,18 @@ def test_without_a_curve_a_generic_one_is_taken_and_called_invented(client, book
     assert "generic one, invented" in client.get(f"/jobs/{rated}/pump/choose").text
 
 
+def test_the_way_of_starting_changes_drop_and_generator_and_tells_the_speed(client, book, rated):
+    kva = {}
+    for start in ("direct on line", "soft start", "variable speed"):
+        assert client.post(f"/jobs/{rated}/pump/choose", data={"curve": CURVE, "start": start, "phases": "3", "voltage": "400 V"}).status_code == 303
+        duty = duty_of(book, rated)
+        assert duty["start"] == start
+        kva[start] = (duty["generator"]["rating"], duty["cable"]["start_drop"])
+    assert kva["direct on line"] > kva["soft start"] and kva["soft start"][1] > kva["variable speed"][1]
+    page = text_of(client.get(f"/jobs/{rated}/pump/choose").text)
+    assert "Speed that gives the need, new" in page and "starting by variable speed" in page
+
+
 @pytest.mark.parametrize(("given", "field", "says"), [
     ({"curve": "flow_lps,head_m\n0,50\n1,60\n2,20"}, "curve", "does not fall"), ({**POINTS, "curve": CURVE}, "curve", "given twice"), ({"flow_1": "0", "flow_2": "10"}, "curve", "lacks the head"),
     ({"curve": "flow_lps,head_m\n0,5\n0.5,4\n1,2"}, "curve", "duty off the curve"), ({"voltage": "0 V"}, "voltage", "above zero"), ({"hours_a_day": "30"}, "hours_a_day", "hours of a day"),

@@ -27,6 +27,7 @@ def add_pump(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--motor-diameter", default="96 mm", help="outside, 96 mm if not said")
     parser.add_argument("--voltage", default="230 V", help="at the board, 230 V if not said")
     parser.add_argument("--phases", default="1", help="1 or 3")
+    parser.add_argument("--start", default="direct on line", help='"direct on line", "soft start" or "variable speed"')
     parser.add_argument("--cable-length", metavar="LENGTH", help="from the board to the motor")
     parser.add_argument("--price", help="of a kWh in the rate card's currency, such as 0.285")
     parser.add_argument("--further-fall", metavar="LENGTH", help="of the level in a drier season than the rating counts")
@@ -92,7 +93,7 @@ def run_pump(arguments: argparse.Namespace) -> int:
             riser=_pipe("riser", arguments), main=_pipe("main", arguments), intake_depth=_number(arguments.intake, "depth", "intake"),
             motor_diameter=_number(arguments.motor_diameter, "diameter", "motor-diameter"), voltage=_number(arguments.voltage, "voltage", "voltage"), phases=int(arguments.phases),
             cable_length=_number(arguments.cable_length, "length", "cable-length"), price_minor=None if price is None else price * 10 ** minor_digits(currency),
-            further_fall=_number(arguments.further_fall, "length", "further-fall") or 0.0, hours_a_day=_number(arguments.hours, "number", "hours"),
+            start=arguments.start, further_fall=_number(arguments.further_fall, "length", "further-fall") or 0.0, hours_a_day=_number(arguments.hours, "number", "hours"),
         )
     answer = dict(entry.body["duty"])
     if arguments.json:
@@ -114,7 +115,9 @@ def _pump_in_words(d: dict[str, Any], currency: str) -> list[str]:
     if d["cable"]:
         lines.append(f"  cable {d['cable']['conductor_area'] * 1e6:g} mm2 each core, {show(d['cable']['length'], 'length')}; drop {d['cable']['drop']:.1%} running, {d['cable']['start_drop']:.0%} starting")
     if d["generator"]:
-        lines.append(f"  generator at least {d['generator']['rating'] / 1000:.2g} kVA")
+        lines.append(f"  started by {d['start']}; generator at least {d['generator']['rating'] / 1000:.2g} kVA")
+    for name, share in (d.get("speeds") or {}).items():
+        lines.append(f"  {name}: " + (f"{share:.0%} of full speed gives the need" if share else "full speed does not give the need"))
     if d["energy_kwh_per_kl"]:
         cost = "" if d["cost_minor_per_kl"] is None else f", {show_minor(d['cost_minor_per_kl'], currency)}"
         lines.append(f"  1000 L take {d['energy_kwh_per_kl']:.2f} kWh{cost}")

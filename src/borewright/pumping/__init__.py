@@ -4,7 +4,8 @@ SI inside, depths positive down from ground, options by keyword. What others cal
 
     duty(need [m3/s], *, levels={"new": (flows, depths) | depth | function, "tenth dry season": ...}, lift [m], delivery_pressure=0 [Pa],
          pipes=None, main_length=0 [m], pump=None, rated_flow=, bore_depth=, slots_from=, intake_depth=, casing_inside_diameter=,
-         motor_diameter=0.096, water_from_above=False, voltage=230, phases=1, cable_length=, price_minor=) -> Duty
+         motor_diameter=0.096, water_from_above=False, voltage=230, phases=1, cable_length=, price_minor=,
+         start="direct on line"|"soft start"|"variable speed") -> Duty
     duty_as_dict(duty) -> dict        plain JSON types; keys sentence, flow, head, pumping_level, intake_depth, motor_power, moments, pump, pipes,
                                       intake, cooling, suction, cable, generator, energy_kwh_per_kl, cost_minor_per_kl, advisories ...
     level_from_losses(static_level, linear_loss=, turbulent_loss=, fall=), level_from_table(flows, depths, fall=) -> function of flow
@@ -47,8 +48,10 @@ from borewright.pumping.demand import (
 )
 from borewright.pumping.electrics import (
     ELECTRICITY_CAUTION,
+    STARTS,
     Cable,
     Generator,
+    Start,
     cable_for,
     conductor_resistance,
     conductor_sizes,
@@ -57,6 +60,7 @@ from borewright.pumping.electrics import (
     motor_current,
     motor_efficiency,
     motor_size,
+    start_named,
     starting_drop,
     volt_drop,
 )
@@ -78,6 +82,7 @@ from borewright.pumping.operating import (
     level_from_losses,
     level_from_table,
     operating_point,
+    speed_for,
     system_head,
     water_power,
 )
@@ -98,11 +103,11 @@ from borewright.pumping.selection import Duty, duty, duty_as_dict, generic_pump,
 from borewright.pumping.sun import PlaneOfPanels, day_length, on_the_plane
 
 __all__ = [
-    "ELECTRICITY_CAUTION", "FITTINGS", "PIPE_MATERIALS", "Cable", "Demand", "DrySpell", "Duty", "Enough", "Generator", "HeadAtFlow", "IntakeSetting", "LifeOfDuty", "MeteredUse", "MotorCooling",
-    "OperatingPoint", "Pipe", "PumpCurve", "PlaneOfPanels", "SolarYield", "SuctionMargin", "System", "WaterHammer", "bore_enough", "cable_for", "check_minimum_flow", "check_shut_off",
+    "ELECTRICITY_CAUTION", "FITTINGS", "PIPE_MATERIALS", "STARTS", "Cable", "Demand", "DrySpell", "Duty", "Enough", "Generator", "HeadAtFlow", "IntakeSetting", "LifeOfDuty", "MeteredUse", "MotorCooling",
+    "OperatingPoint", "Pipe", "PumpCurve", "PlaneOfPanels", "SolarYield", "Start", "SuctionMargin", "System", "WaterHammer", "bore_enough", "cable_for", "check_minimum_flow", "check_shut_off",
     "check_velocity", "conductor_resistance", "conductor_sizes", "cost_per_kilolitre", "daily_demand", "darcy_weisbach_loss", "day_length", "demand_items", "dry_spell", "duty",
     "duty_as_dict", "duty_over_life", "energy_per_volume", "fittings_loss", "generator_for", "generic_classes", "generic_curve", "generic_pump", "hazen_williams_loss",
     "intake_setting", "level_from_losses", "level_from_table", "longest_cable", "metered_use", "motor_cooling", "motor_current", "motor_efficiency", "motor_size", "on_the_plane", "operating_point", "panel_for",
-    "pipe_of", "pipe_velocity", "pipe_wall", "pump_curve", "read_fittings", "read_pump_curve", "solar_yield", "standard_pipe", "starting_drop", "suction_margin", "system_head", "tank_for", "vapour_pressure",
+    "pipe_of", "pipe_velocity", "pipe_wall", "pump_curve", "read_fittings", "read_pump_curve", "solar_yield", "speed_for", "standard_pipe", "start_named", "starting_drop", "suction_margin", "system_head", "tank_for", "vapour_pressure",
     "volt_drop", "water_density", "water_hammer", "water_power", "water_viscosity",
 ]

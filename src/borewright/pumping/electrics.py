@@ -10,8 +10,8 @@ from functools import cache
 from borewright.errors import Advisory, BadInput, OutOfDomain, require, require_non_negative, require_positive
 
 __all__ = [
-    "ELECTRICITY_CAUTION", "Cable", "Generator", "cable_for", "conductor_resistance", "conductor_sizes", "generator_for", "longest_cable", "motor_current",
-    "motor_size", "starting_drop", "volt_drop",
+    "ELECTRICITY_CAUTION", "STARTS", "Cable", "Generator", "Start", "cable_for", "conductor_resistance", "conductor_sizes", "generator_for", "longest_cable", "motor_current",
+    "motor_size", "start_named", "starting_drop", "volt_drop",
 ]
 
 ELECTRICITY_CAUTION = ("Electricity and water kill together: a licensed electrician chooses, connects and tests the cable, earth, protection and starter under the "
@@ -21,6 +21,34 @@ MOTOR_OUTPUTS = (370, 550, 750, 1100, 1500, 2200, 3000, 3700, 4000, 5500, 7500, 
 # 5 % running by a pump maker's chart (read). At the start a submersible motor wants 65 % of its voltage (maker, from memory): 25 % for the
 # cable leaves 10 % for the supply.
 VOLT_DROP_LIMIT, START_DROP_LIMIT = 0.05, 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """How a motor is started: times the running current drawn, what a generator must give over the running load, and what to mind."""
+
+    name: str
+    factor: float
+    margin: float
+    advisories: tuple[Advisory, ...] = ()
+
+
+# Times of the running current and margins: common practice, no source; the maker of motor and starter has the last word.
+STARTS: dict[str, Start] = {s.name: s for s in (
+    Start("direct on line", 5.0, 1.25),
+    Start("soft start", 3.0, 1.25, (Advisory("soft-start-time", "note", "A soft starter for a bore motor is set to bring it up to speed within about 3 s and is bridged when it runs, since the thrust bearing "
+                                             "has no film at low speed (common practice, no source): follow the motor's maker.", "start"),)),
+    Start("variable speed", 1.1, 1.5, (
+        Advisory("drive-least-speed", "note", "A drive must reach the motor's least speed, often 30 Hz, within about a second and never run below it (common practice, no source): follow the motor's maker.", "start"),
+        Advisory("drive-long-cable", "note", "Over about 30 m of cable a drive needs a filter at its outlet, or the windings see more than their voltage (common practice, no source).", "cable"))),
+)}
+
+
+def start_named(name: str) -> Start:
+    """Return a way of starting by its name; raise BadInput for one that is not known."""
+    if name not in STARTS:
+        raise BadInput("start", name, "is not a way of starting a motor", "one of " + ", ".join(STARTS))
+    return STARTS[name]
 
 
 @cache
@@ -240,7 +268,7 @@ class Generator:
 
 
 def generator_for(
-    running_current: float, *, voltage: float, phases: int = 1, start_factor: float = 5.0, hold: float = 0.65, transient_reactance: float = 0.20, other_load: float = 0.0,
+    running_current: float, *, voltage: float, phases: int = 1, start_factor: float = 5.0, hold: float = 0.65, transient_reactance: float = 0.20, other_load: float = 0.0, margin: float = 1.25,
 ) -> Generator:
     """Return the least rating of a generator that starts and runs a pump.
 
@@ -254,10 +282,12 @@ def generator_for(
         Of the generator, per unit of its rating; 0.15 to 0.25 (common practice, no source).
     other_load : float
         That runs at the same time [VA].
+    margin : float
+        Over the running load; 1.25, and about 1.5 for a drive, whose current is not a sine (common practice, no source).
 
     Notes
     -----
-    Voltage divider: S = S_start x hold / (1 - hold) with S_start the apparent power of the start at full voltage; running 25 % over.
+    Voltage divider: S = S_start x hold / (1 - hold) with S_start the apparent power of the start at full voltage; running with its margin.
     """
     require_positive(running_current=running_current, voltage=voltage, transient_reactance=transient_reactance)
     require_non_negative(other_load=other_load)
@@ -266,7 +296,8 @@ def generator_for(
     _loop(phases)
     running = running_current * voltage * (1.0 if phases == 1 else math.sqrt(3))
     by_start = transient_reactance * running * start_factor * hold / (1 - hold) + other_load
-    by_run = 1.25 * running + other_load
+    require(math.isfinite(margin) and margin >= 1, "margin", margin, "is less than the running load", "1 or more, usually 1.25 to 2")
+    by_run = margin * running + other_load
     advisories = (Advisory("generator-derating", "note", "Heat and height take a generator's power: add 3 % for each 300 m above sea level and ask its maker (common practice, no source).", "generator"),
                   Advisory("licensed-electrician", "danger", ELECTRICITY_CAUTION, "generator"))
     return Generator(max(by_start, by_run), running, running * start_factor, "start" if by_start > by_run else "running", advisories)

@@ -16,7 +16,7 @@ from borewright.quantities import show
 
 __all__ = [
     "HeadAtFlow", "LifeOfDuty", "OperatingPoint", "System", "duty_over_life", "level_from_losses", "level_from_table", "operating_point",
-    "system_head", "water_power",
+    "speed_for", "system_head", "water_power",
 ]
 
 Level = Callable[[np.ndarray], np.ndarray]
@@ -193,6 +193,30 @@ def operating_point(pump: PumpCurve, system: System) -> OperatingPoint:
     if pump.invented:
         advisories.append(Advisory("invented-curve", "doubt", "The pump curve is invented, for planning: type in the maker's curve before buying.", "pump"))
     return OperatingPoint(flow, head, float(at.pumping_level[0]), float(at.friction[0]), float(at.friction_by_rule[0]), efficiency, shaft, tuple(advisories))
+
+
+def speed_for(pump: PumpCurve, system: System, *, flow: float) -> float | None:
+    """Return the share of its rated speed at which a pump gives a flow [m3/s] on a system; None where full speed does not give it.
+
+    Notes
+    -----
+    Affinity laws: at a share s the head at a flow Q is s^2 times that of the rated curve at Q / s.
+    """
+    require_positive(flow=flow)
+    asked = float(system_head(flow, system).total[0])
+
+    def spare(share: float) -> float:
+        return share**2 * float(pump.head_at(flow / share)) - asked
+
+    low, high = flow / float(pump.flow[-1]), min(1.0, flow / float(pump.flow[0])) if pump.flow[0] > 0 else 1.0
+    if low >= high or spare(high) < 0:
+        return None
+    if spare(low) > 0:
+        return low  # the last point of the curve: slower than that it is not known
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if spare(middle) < 0 else (low, middle)
+    return high
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,6 +35,7 @@ from borewright.pumping.electrics import (
     motor_current,
     motor_efficiency,
     motor_size,
+    start_named,
 )
 from borewright.pumping.energy import KWH, cost_per_kilolitre, energy_per_volume
 from borewright.pumping.operating import LifeOfDuty, System, duty_over_life, level_from_table, system_head, water_power
@@ -43,6 +44,7 @@ from borewright.quantities import show
 
 __all__ = ["Duty", "duty", "duty_as_dict", "generic_pump", "standard_pipe"]
 
+DRIVE_EFFICIENCY = 0.96  # common practice, no source
 # Polyethylene PE100 SDR 11 (PN 16): outside diameter and wall [mm]; ISO 4427 series, from memory.
 _PIPES = ((32, 3.0), (40, 3.7), (50, 4.6), (63, 5.8), (75, 6.8), (90, 8.2), (110, 10.0), (125, 11.4), (160, 14.6), (200, 18.2), (250, 22.7))
 Level = Callable[[np.ndarray], np.ndarray]
@@ -137,6 +139,7 @@ class Duty:
     suction: SuctionMargin | None
     cable: Cable | None
     generator: Generator | None
+    start: str
     sentence: str
     advisories: tuple[Advisory, ...]
 
@@ -161,7 +164,8 @@ def duty(
     need: float, *, levels: Mapping[str, LevelGiven], lift: float, delivery_pressure: float = 0.0, pipes: Sequence[Pipe] | None = None, main_length: float = 0.0,
     pump: PumpCurve | None = None, rated_flow: float | None = None, bore_depth: float | None = None, slots_from: float | None = None, intake_depth: float | None = None,
     casing_inside_diameter: float | None = None, motor_diameter: float = 0.096, water_from_above: bool = False, temperature: float = 20.0,
-    atmospheric_pressure: float = 101325.0, voltage: float = 230.0, phases: int = 1, cable_length: float | None = None, price_minor: float | None = None, guard: float = 2.0,
+    atmospheric_pressure: float = 101325.0, voltage: float = 230.0, phases: int = 1, cable_length: float | None = None, price_minor: float | None = None, start: str = "direct on line",
+    guard: float = 2.0,
 ) -> Duty:
     """Return the duty of a pump over the life of a bore.
 
@@ -189,6 +193,8 @@ def duty(
         From the board to the headworks and down [m]; the riser and 15 m where not given (common practice).
     price_minor : float, optional
         Of a kilowatt-hour in minor units of money.
+    start : str
+        One of `STARTS`. Variable speed on one phase drives a three-phase motor of the same voltage.
 
     Raises
     ------
@@ -198,6 +204,7 @@ def duty(
         No generic curve serves.
     """
     require_positive(need=need)
+    begun = start_named(start)
     require_non_negative(main_length=main_length, delivery_pressure=delivery_pressure)
     if not levels:
         raise BadInput("levels", "none", "hold no moment of the bore's life", "at least one pumping level by name")
@@ -254,19 +261,22 @@ def duty(
     peak = _largest_shaft_power(chosen)
     if peak is not None and point.efficiency and point.shaft_power:
         motor = motor_size(peak)
-        share = motor_efficiency(motor, phases)
+        # A drive makes three phases of one: the motor, its efficiency and its cable are then of three.
+        below = 3 if begun.name == "variable speed" else phases
+        share = motor_efficiency(motor, below)
         power = point.shaft_power / share
         energy = energy_per_volume(point.head, pump_efficiency=point.efficiency, motor_efficiency=share)
         cost = None if price_minor is None else cost_per_kilolitre(energy, price_minor)
-        current = motor_current(motor, voltage=voltage, phases=phases)
-        cable = cable_for(current, length=(fitted[0].length + 15.0 if fitted else 15.0) if cable_length is None else cable_length, voltage=voltage, phases=phases)
-        generator = generator_for(current, voltage=voltage, phases=phases)
-        advisories += [*cable.advisories, *generator.advisories]
+        current = motor_current(motor, voltage=voltage, phases=below)
+        drawn = current if below == phases else motor_current(motor, voltage=voltage, phases=phases, efficiency=share * DRIVE_EFFICIENCY)
+        cable = cable_for(current, length=(fitted[0].length + 15.0 if fitted else 15.0) if cable_length is None else cable_length, voltage=voltage, phases=below, start_factor=begun.factor)
+        generator = generator_for(drawn, voltage=voltage, phases=phases, start_factor=begun.factor, margin=begun.margin)
+        advisories += [*cable.advisories, *generator.advisories, *begun.advisories, *_of_drive(below, phases)]
     unique = tuple({(a.code, a.message): a for a in advisories}.values())
     return Duty(
         need=need, pump=chosen, life=life, pipes=fitted, moment=moment, flow=point.flow, head=point.head, pumping_level=point.pumping_level, lift=lift,
         delivery_pressure=delivery_pressure, friction=point.friction, friction_by_rule=point.friction_by_rule, efficiency=point.efficiency, motor=motor, electric_power=power,
-        energy=energy, cost_minor=cost, setting=setting, cooling=cooling, suction=suction, cable=cable, generator=generator,
+        energy=energy, cost_minor=cost, setting=setting, cooling=cooling, suction=suction, cable=cable, generator=generator, start=begun.name,
         sentence=_sentence(need, chosen, life, hung, setting), advisories=unique,
     )
 
@@ -280,6 +290,12 @@ def _against_rating(life: LifeOfDuty, rated_flow: float | None) -> list[Advisory
         return []
     return [Advisory("above-rated-yield", "doubt", f"Let run free the pump takes up to {show(most, 'flow')} where the bore is rated {show(rated_flow, 'flow')}: throttle it, fit a "
                      "low-level cut-out, or take a smaller pump.", "pump")]
+
+
+def _of_drive(below: int, phases: int) -> list[Advisory]:
+    if below == phases:
+        return []
+    return [Advisory("drive-three-phase", "note", "A drive on one phase takes a three-phase motor of the same voltage in the bore: the cable here is of three cores to that motor.", "start")]
 
 
 def _largest_shaft_power(pump: PumpCurve) -> float | None:
@@ -332,6 +348,7 @@ def duty_as_dict(found: Duty) -> dict[str, Any]:
         "cable": None if cable is None else {
             "conductor_area": cable.conductor_area, "length": cable.length, "current": cable.current, "voltage": cable.voltage, "phases": cable.phases, "drop": cable.drop,
             "start_drop": cable.start_drop, "chosen_by": cable.chosen_by},
+        "start": found.start,
         "generator": None if generator is None else {"rating": generator.rating, "running": generator.running, "set_by": generator.set_by},
         "advisories": [{"code": a.code, "severity": a.severity, "message": a.message, "where": a.where} for a in found.advisories],
     }

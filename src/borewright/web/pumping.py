@@ -11,7 +11,7 @@ from markupsafe import Markup
 from starlette.concurrency import run_in_threadpool
 
 from borewright.errors import BadInput, BorewrightError
-from borewright.pumping import FITTINGS, PIPE_MATERIALS
+from borewright.pumping import FITTINGS, PIPE_MATERIALS, STARTS
 from borewright.web.acts import Desk
 from borewright.web.fields import Field, Filled, Form
 from borewright.web.formparts import job_page, place_error, posted_with_files, read_fields
@@ -54,6 +54,7 @@ PARTS: tuple[tuple[str, tuple[Field, ...]], ...] = (
     ("Supply", (
         Field("voltage", "Voltage at the board", "voltage", default="230 V"),
         Field("phases", "Phases", "choice", choices=("1", "3"), default="1"),
+        Field("start", "Start", "choice", choices=tuple(STARTS), default="direct on line"),
         Field("cable_length", "Cable from board to motor", "length", help="The riser and 15 m where empty", example="75 m"),
         Field("price", "Price of a kWh", "number", example="0.285"),
     )),
@@ -168,7 +169,7 @@ def _write(desk: Desk, job: Any, values: Mapping[str, Any], kept: Mapping[str, s
         delivery_pressure=values.get("delivery_pressure", 0.0), tank_height=values.get("tank_height"), riser=_run("riser", values), main=_run("main", values),
         intake_depth=values.get("intake_depth"), motor_diameter=values.get("motor_diameter", 0.096), water_from_above=values.get("water_from_above", False),
         voltage=values.get("voltage", 230.0), phases=int(values.get("phases", "1")), cable_length=values.get("cable_length"),
-        price_minor=None if price is None else price * 10 ** minor_digits(desk.card.currency), further_fall=values.get("further_fall", 0.0),
+        price_minor=None if price is None else price * 10 ** minor_digits(desk.card.currency), start=values.get("start", "direct on line"), further_fall=values.get("further_fall", 0.0),
         hours_a_day=values.get("hours_a_day"), typed=typed,
     )
 

@@ -39,7 +39,7 @@ class PipeRun:
 def choose(
     book: JobBook, job_id: UUID, *, by: str, pump: PumpCurve | None = None, minimum_flow: float | None = None, delivery_pressure: float = 0.0, tank_height: float | None = None,
     riser: PipeRun | None = None, main: PipeRun | None = None, intake_depth: float | None = None, motor_diameter: float = 0.096, water_from_above: bool = False,
-    voltage: float = 230.0, phases: int = 1, cable_length: float | None = None, price_minor: float | None = None, further_fall: float = 0.0, hours_a_day: float | None = None,
+    voltage: float = 230.0, phases: int = 1, cable_length: float | None = None, price_minor: float | None = None, start: str = "direct on line", further_fall: float = 0.0, hours_a_day: float | None = None,
     typed: Mapping[str, str] | None = None, hole: int | None = None, at: datetime | None = None,
 ) -> Entry:
     """Work the duty out over the bore's life and write the pump down; without a curve the best generic (invented) one is taken.
@@ -56,6 +56,8 @@ def choose(
         Polyethylene of class 16 that keeps under 1.5 m/s where not given.
     price_minor : float, optional
         Of a kilowatt-hour in minor units of money.
+    start : str
+        How the motor is started, one of `borewright.pumping.STARTS`.
     further_fall : float
         Of the level in a drier season than the rating counts, told as a moment of its own [m].
     hours_a_day : float, optional
@@ -93,7 +95,7 @@ def choose(
     common = {
         "levels": levels, "lift": lift, "delivery_pressure": delivery_pressure, "main_length": run, "pump": pump, "rated_flow": rating.flow, "bore_depth": logged.depth,
         "slots_from": _slots_from(logged), "intake_depth": intake_depth, "casing_inside_diameter": _inside_diameter(logged), "motor_diameter": motor_diameter,
-        "water_from_above": water_from_above or _below_slots(logged, intake_depth), "voltage": voltage, "phases": phases, "cable_length": cable_length, "price_minor": price_minor,
+        "water_from_above": water_from_above or _below_slots(logged, intake_depth), "voltage": voltage, "phases": phases, "cable_length": cable_length, "price_minor": price_minor, "start": start,
     }
     if riser is None and main is None:
         found = duty(flow, **common)
@@ -182,6 +184,7 @@ def _beside(found: Duty, levels: Mapping[str, Any], riser: PipeRun | None, main:
         System,
         check_minimum_flow,
         level_from_table,
+        speed_for,
         system_head,
         water_hammer,
     )
@@ -220,6 +223,8 @@ def _beside(found: Duty, levels: Mapping[str, Any], riser: PipeRun | None, main:
         },
         "more_advisories": advisories,
     }
+    if found.start == "variable speed":
+        told["speeds"] = {name: speed_for(found.pump, one, flow=found.need) for name, one in systems.items()}
     return told
 
 
