@@ -14,7 +14,7 @@ import pypdf
 import pytest
 
 import borewright.papers as papers
-from borewright.errors import BadInput
+from borewright.errors import BadInput, Refused
 from borewright.papers import PAPERS, paper_data, paper_pdf
 from borewright.papers.language import languages, load_language
 from borewright.papers.wording import Wording
@@ -166,3 +166,86 @@ def test_the_code_of_the_handover_pack_opens_the_owners_page_where_the_firm_has_
     for bad in ("javascript:alert(1)", "https://x.org/{name}", "ftp://x.org", "https://x.org/{job}/{job}", "https://x .org"):
         with pytest.raises(BadInput, match="owner_page"):
             Settings(owner_page=bad)
+
+
+# Word by word
+
+
+def drawn() -> set[str]:
+    """Return every text that the drawings of the papers hand to `say`, from their source: what it is called with, and the names of a legend."""
+    from borewright.drawing import charts, living, shapes
+
+    found = set()
+    for module in (living, shapes):
+        for node in ast.walk(ast.parse(Path(module.__file__).read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "say":
+                found |= {c.value for c in ast.walk(node.args[0]) if isinstance(c, ast.Constant) and isinstance(c.value, str) and c.value.strip()}
+    wanted = {"drawdown_chart", "rating_chart", "pump_chart", "trilinear_chart", "radial_chart", "parallel_chart"}
+    for body in ast.parse(Path(charts.__file__).read_text(encoding="utf-8")).body:
+        if isinstance(body, ast.FunctionDef) and body.name in wanted:
+            for node in ast.walk(body):
+                name = getattr(node.func, "id", getattr(node.func, "attr", "")) if isinstance(node, ast.Call) else ""
+                args = {"say": node.args[:1], "line": node.args[1:2], "dots": node.args[1:2], "band": node.args[3:4], "mark": [k.value for k in node.keywords if k.arg == "words"]}.get(name, []) if name else []
+                if getattr(getattr(node, "func", None), "value", None) is not None and getattr(node.func.value, "id", "") == "sheet":
+                    continue
+                found |= {c.value for a in args for c in ast.walk(a) if isinstance(c, ast.Constant) and isinstance(c.value, str) and c.value.strip()}
+    return found - {"more in the log", "+ {count} ", " more in the log", "start", "sodium and potassium", "group", "depth"}
+
+
+def test_every_text_of_a_drawing_is_in_the_other_language_with_its_values():
+    held, wanted = texts("fr")["drawing"], drawn()
+    assert len(wanted) > 60
+    assert not {text for text in wanted if text not in held}
+    for text, said in held.items():
+        assert names(text) == names(said), text
+
+
+def strings(value) -> set[str]:
+    """Return every text in a nest of data."""
+    if isinstance(value, str):
+        return {value}
+    if isinstance(value, dict):
+        return set().union(*(strings(v) for v in value.values()))
+    if isinstance(value, (list, tuple)):
+        return set().union(*(strings(v) for v in value))
+    return set()
+
+
+def tokens(texts_given) -> set[str]:
+    return {word for text in texts_given for word in re.findall(r"[^\W\d_]{3,}", re.sub(r"\{\w*\}", " ", text).lower())}
+
+
+STOPS = KINDS["rig.stopped"].model_fields["reason"].annotation.__args__
+
+
+def driven(job) -> set[str]:
+    """Return the words that a person typed into the job: names, the driller's own words, materials, notes. Sentences of calculations are not among them."""
+    typed = set()
+    for entry, _ in job.history:
+        body = entry.body if isinstance(entry.body, dict) else dict(entry.body)
+        told = ("content", "rating", "assessment", "duty", "answer", "design", "result", "advisories", "use", "what", "string", "method", "state")
+        typed |= {text for text in strings({k: v for k, v in body.items() if k not in told}) if text not in STOPS}
+        typed |= set(body.get("checks") or ()) if isinstance(body.get("checks"), dict) else set()
+        typed |= strings(body.get("content", {}).get("card_name", "")) if isinstance(body.get("content"), dict) else set()
+    return tokens(typed)
+
+
+@pytest.mark.parametrize("state", ["before", "drilling", "built", "sealed"])
+def test_a_french_set_holds_no_word_of_the_english_file(state):
+    job = getattr(made_jobs, state)().job()
+    english, french = texts("en"), texts("fr")
+    known = tokens(strings({k: v for k, v in english.items() if k not in ("phrases", "terms")})) | tokens(french["phrases"]) | tokens(french["drawing"]) | tokens(french["terms"])
+    also_french = tokens(strings({k: v for k, v in french.items() if k not in ("phrases", "drawing", "terms")})) | tokens(strings([list(french[k].values()) for k in ("phrases", "drawing", "terms")]))
+    only_english = known - also_french - driven(job)
+    assert {"strike", "measured", "ground", "drilled", "pumping"} & known and len(only_english) > 300
+    seen = 0
+    for document in PAPERS:
+        try:
+            pdf = paper_pdf(job, document, settings=Settings(firm="Maison Roseau", language="fr", currency="EUR")).pdf
+        except Refused:
+            continue
+        seen += 1
+        said = " ".join(p.extract_text() for p in pypdf.PdfReader(io.BytesIO(pdf)).pages)
+        assert texts("fr")["frame"]["as_told"] not in " ".join(said.split()), document
+        assert tokens([said]) & only_english == set(), document
+    assert seen >= 3

@@ -14,6 +14,7 @@ from typing import Any
 from borewright.drawing.scales import nice_step, unit_system
 from borewright.drawing.svg import INK, MUTED, RULE, WATER, Sheet, num
 from borewright.drawing.text import fit, width_of
+from borewright.drawing.words import figure, say
 from borewright.errors import BadInput
 from borewright.quantities import from_si, shown_unit
 
@@ -76,7 +77,7 @@ def _tick(value: float) -> str:
         text = f"{value:.0e}".replace("e+0", "e").replace("e-0", "e-")
     else:
         text = f"{value:.6g}"
-    return text.replace("-", "−")
+    return figure(text.replace("-", "−"))
 
 
 class _Chart:
@@ -89,7 +90,7 @@ class _Chart:
             if not (isinstance(value, (int, float)) and math.isfinite(value) and least <= value <= 4000):
                 raise BadInput(field, value, "is not a size for a chart", f"{least:g} to 4000")
         name = "g" + hashlib.sha256(repr((title, key, width, height, medium)).encode()).hexdigest()[:8]
-        self.sheet = Sheet(width, height, medium=medium, name=name, title=title, described=described)
+        self.sheet = Sheet(width, height, medium=medium, name=name, title=say(title), described=described)
         self.size = 10.5 if medium == "page" else 7.6
         self.x_name, self.y_name = x_name, y_name
         self.top, self.right, self.bottom, self.left = self.size * 2.1, width - self.size * 1.2, height - self.size * 3.0, 0.0
@@ -163,6 +164,7 @@ class _Chart:
         start = 2 + width_of(fit(self.y_name, self.sheet.width * 0.5, size), size) + 10
         y = size * 1.1
         for name, kind, dash in reversed(self.legend):
+            name = say(name)
             length = width_of(name, size)
             if x - length - 17 < start:
                 break
@@ -214,7 +216,7 @@ def drawdown_chart(
     points = [(t / 60, from_si(s, "depth", unit)) for t, s in _paired("time", time, "drawdown", drawdown)]
     curve = [(t / 60, from_si(s, "depth", unit)) for t, s in _paired("fit_time", fit_time, "fit_drawdown", fit_drawdown)]
     said = f"{len(points)} readings; the last is {points[-1][1]:.3g} {unit} after {points[-1][0]:.4g} minutes." if points else "No readings."
-    chart = _Chart(width, height, medium, title, said, clock, f"drawdown, {unit}", (points, curve))
+    chart = _Chart(width, height, medium, title, said, say(clock), say("drawdown, {unit}", unit=unit), (points, curve))
     both = [*points, *curve] or [(1.0, 1.0)]
     chart.frame([p[0] for p in both], [p[1] for p in both], log_x=True, log_y=log_drawdown, down=not log_drawdown)
     chart.line(curve, fit_name if curve else "", moved=True)
@@ -296,7 +298,7 @@ def rating_chart(
     if len(lows) != len(highs) or (lows and len(lows) != len(points)):
         raise BadInput("band", len(lows), f"does not pair with {len(points)} flows", "a low and a high for each flow, or none")
     chart = _Chart(width, height, medium, "Pumping level by flow", "The level that each flow brings" + (f"; rated {from_si(rated, 'flow', q_unit):.3g} {q_unit}." if rated else "."),
-                   f"flow, {q_unit}", f"pumping level below ground, {unit}", (points, lows, highs, guard, rated))
+                   say("flow, {unit}", unit=q_unit), say("pumping level below ground, {unit}", unit=unit), (points, lows, highs, guard, rated))
     ys = [p[1] for p in points] + lows + highs + ([from_si(guard, "depth", unit)] if guard is not None else [])
     chart.frame([0.0, *(p[0] for p in points), *([from_si(rated, "flow", q_unit)] if rated else [])], ys or [0.0, 1.0], down=True)
     if lows:
@@ -323,7 +325,7 @@ def pump_chart(
     unit, q_unit = shown_unit("depth", system), shown_unit("flow", system)
     pump = [(from_si(q, "flow", q_unit), from_si(h, "depth", unit)) for q, h in _paired("pump_flow", pump_flow, "pump_head", pump_head)]
     asked = [(from_si(q, "flow", q_unit), from_si(h, "depth", unit)) for q, h in _paired("system_flow", system_flow, "system_head", system_head)]
-    chart = _Chart(width, height, medium, "Pump and bore", "Head of the pump and head asked for, by flow.", f"flow, {q_unit}", f"head, {unit}", (pump, asked, duty_flow, duty_head, moments, duties))
+    chart = _Chart(width, height, medium, "Pump and bore", "Head of the pump and head asked for, by flow.", say("flow, {unit}", unit=q_unit), say("head, {unit}", unit=unit), (pump, asked, duty_flow, duty_head, moments, duties))
     aged = [(name, [(from_si(q, "flow", q_unit), from_si(h, "depth", unit)) for q, h in _paired("moments flow", flows, "moments head", heads)]) for name, flows, heads in moments]
     both = [*pump, *asked, *(p for _, points in aged for p in points)] or [(1.0, 1.0)]
     chart.frame([0.0, *(p[0] for p in both)], [p[1] for p in both])
@@ -424,9 +426,9 @@ def trilinear_chart(waters: Sequence[tuple[str, Mapping[str, float]]], *, width:
         sheet.line(*diamond(0, f), *diamond(1, f), colour=RULE, weight=0.3)
     sheet.path("M" + "L".join(f"{num(x)} {num(y)}" for x, y in corners) + "Z", colour=INK, weight=0.8)
     for place, words, anchor in ((left_tri(1, 0, 0), "calcium", "start"), (left_tri(0, 0, 1), "sodium + potassium", "end"), (right_tri(1, 0, 0), "bicarbonate", "start"), (right_tri(0, 0, 1), "chloride", "end")):
-        sheet.text(place[0] + (-size if anchor == "start" else size), base + size * 1.3, fit(words, side * 0.62 + size, size), size, anchor=anchor, colour=MUTED)
-    sheet.text(left_tri(0, 1, 0)[0] - 4, left_tri(0, 1, 0)[1] - size * 0.5, "magnesium", size, anchor="end", colour=MUTED)
-    sheet.text(right_tri(0, 1, 0)[0] + 4, right_tri(0, 1, 0)[1] - size * 0.5, "sulfate", size, colour=MUTED)
+        sheet.text(place[0] + (-size if anchor == "start" else size), base + size * 1.3, fit(say(words), side * 0.62 + size, size), size, anchor=anchor, colour=MUTED)
+    sheet.text(left_tri(0, 1, 0)[0] - 4, left_tri(0, 1, 0)[1] - size * 0.5, say("magnesium"), size, anchor="end", colour=MUTED)
+    sheet.text(right_tri(0, 1, 0)[0] + 4, right_tri(0, 1, 0)[1] - size * 0.5, say("sulfate"), size, colour=MUTED)
     for index, (_, water) in enumerate(waters):
         ca, mg, na = (max(0.0, water.get(k, 0.0)) for k in ("calcium", "magnesium", "sodium and potassium"))
         hco3, so4, cl = (max(0.0, water.get(k, 0.0)) for k in ("bicarbonate", "sulfate", "chloride"))
@@ -459,7 +461,7 @@ def radial_chart(spokes: Sequence[Mapping[str, Any]], *, width: float, height: f
         across, up = math.sin(turn), math.cos(turn)
         sheet.line(cx, cy, cx + across * radius, cy - up * radius, colour=RULE, weight=0.5)
         points.append((cx + spoke["x"] * scale, cy - spoke["y"] * scale))
-        name = "sodium + potassium" if spoke["group"] == "sodium and potassium" else str(spoke["group"])
+        name = say("sodium + potassium" if spoke["group"] == "sodium and potassium" else str(spoke["group"]))
         anchor = "middle" if abs(across) < 0.2 else "start" if across > 0 else "end"
         at = cx + across * (radius + size * 0.7)
         room = width - at - 2 if anchor == "start" else at - 2 if anchor == "end" else width - 4
@@ -467,7 +469,7 @@ def radial_chart(spokes: Sequence[Mapping[str, Any]], *, width: float, height: f
     sheet.path("M" + "L".join(f"{num(x)} {num(y)}" for x, y in points) + "Z", fill=BAND, colour=INK, weight=1.4, fill_opacity=0.75)
     for x, y in points:
         sheet.add("circle", cx=float(x), cy=float(y), r=1.8, fill=INK)
-    sheet.text(width - 2, height - size * 0.4, f"rings of {_tick(step)} meq/L", size, anchor="end", colour=MUTED)
+    sheet.text(width - 2, height - size * 0.4, say("rings of {step} meq/L", step=_tick(step)), size, anchor="end", colour=MUTED)
     return str(sheet)
 
 
@@ -508,5 +510,5 @@ def parallel_chart(waters: Sequence[tuple[str, Sequence[Mapping[str, Any]]]], *,
         for corner in corners:
             y, left = rows[int(corner["row"])], corner["meq_per_l"] < 0 or str(corner["group"]) in ("sodium and potassium", "calcium", "magnesium")
             short = {"sodium and potassium": "sodium + pot.", "magnesium": "magnesium"}.get(str(corner["group"]), str(corner["group"]))
-            sheet.text(2 if left else width - 2, y + size * 0.34, fit(short, side - 6, size), size, anchor="start" if left else "end")
+            sheet.text(2 if left else width - 2, y + size * 0.34, fit(say(short), side - 6, size), size, anchor="start" if left else "end")
     return str(sheet)

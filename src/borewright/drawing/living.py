@@ -10,6 +10,7 @@ from borewright.drawing.section import Section
 from borewright.drawing.shapes import Shapes
 from borewright.drawing.svg import INK, MUTED, PAPER, RULE, WATER, num
 from borewright.drawing.text import Label, fit, place, width_of, wrap
+from borewright.drawing.words import figure, say, term
 from borewright.errors import BadInput
 from borewright.quantities import rounded, show, shown_unit
 
@@ -47,59 +48,59 @@ class _Drawing(Shapes):
             else:
                 runs.append([a, b, likeliest, row[likeliest] * (b - a)])
         for a, b, index, weight in runs:
-            whole = f"{self.span(a, b)}  most likely {e.classes[index]}, {round(10 * weight / (b - a))} in 10"
+            whole = say("{span}  most likely {ground}, {tenths} in 10", span=self.span(a, b), ground=term(e.classes[index]), tenths=round(10 * weight / (b - a)))
             found.append(Label(0.5 * (a + b), self.y(0.5 * (a + b)), wrap(whole, width, size, lines=3), 3, "expected", size, brief=fit(whole, width, size)))
         rockhead = dict(e.rockhead)
         if 0.5 in rockhead and rockhead[0.5] > logged and rockhead[0.5] < self.s.bottom:
             low, high = e.rockhead[0], e.rockhead[-1]
-            whole = f"rockhead: as likely above {self.said(rockhead[0.5])} as below"
+            whole = say("rockhead: as likely above {depth} as below", depth=self.said(rockhead[0.5]))
             if low[0] < 0.5 < high[0]:
-                whole += f"; {round(100 * (high[0] - low[0]))} in 100 within {self.span(low[1], high[1])}"
+                whole += say("; {hundredths} in 100 within {span}", hundredths=round(100 * (high[0] - low[0])), span=self.span(low[1], high[1]))
             found.append(Label(rockhead[0.5], self.y(rockhead[0.5]), wrap(whole, width, size, lines=4, bold=True), 1, "rockhead", size,
-                               brief=fit(f"rockhead near {self.said(rockhead[0.5])}", width, size, bold=True), bold=True))
+                               brief=fit(say("rockhead near {depth}", depth=self.said(rockhead[0.5])), width, size, bold=True), bold=True))
         return found
 
     def note_labels(self) -> None:
         s, size, width = self.s, self.size, self.notes_right - self.notes_left
         rows: list[tuple[float, str, int, str]] = []
-        flow = lambda q: show(q, "flow", system=self.units).replace(" ", "\u00a0")
+        flow = lambda q: figure(show(q, "flow", system=self.units)).replace(" ", "\u00a0")
         if s.static_level is not None and s.state != "sealed":
-            words = f"static level {self.said(s.static_level)}" if s.static_level >= 0 else f"flows: head {self.said(-s.static_level)} above ground"
+            words = say("static level {depth}", depth=self.said(s.static_level)) if s.static_level >= 0 else say("flows: head {height} above ground", height=self.said(-s.static_level))
             rows.append((s.static_level, words, 1, "level"))
         if s.pumping_level is not None:
-            rows.append((s.pumping_level, f"pumping level {self.said(s.pumping_level)}" + (f" at {flow(s.pumping_flow)}" if s.pumping_flow else ""), 1, "level"))
+            rows.append((s.pumping_level, say("pumping level {depth}", depth=self.said(s.pumping_level)) + (say(" at {flow}", flow=flow(s.pumping_flow)) if s.pumping_flow else ""), 1, "level"))
         for strike in s.strikes:
-            gain = f", +{flow(strike.gain)}" if strike.gain is not None else ", flow not measured"
-            rows.append((strike.depth, f"strike {self.said(strike.depth)}{gain}", 1, "strike"))
+            gain = f", +{flow(strike.gain)}" if strike.gain is not None else say(", flow not measured")
+            rows.append((strike.depth, say("strike {depth}", depth=self.said(strike.depth)) + gain, 1, "strike"))
         if s.intake_depth is not None:
-            rows.append((s.intake_depth, f"pump intake {self.said(s.intake_depth)}" + (f", {s.pump_name}" if s.pump_name else ""), 1, "pump"))
+            rows.append((s.intake_depth, say("pump intake {depth}", depth=self.said(s.intake_depth)) + (f", {s.pump_name}" if s.pump_name else ""), 1, "pump"))
         for casing in s.casings:
             if casing.slotted:
-                cut = f", {show(casing.aperture, 'length', unit='mm', digits=2)} slots" if casing.aperture else ""
-                rows.append((0.5 * (casing.from_depth + casing.to_depth), f"slotted {self.span(casing.from_depth, casing.to_depth)}{cut}", 2, "slots"))
+                cut = say(", {width} slots", width=figure(show(casing.aperture, "length", unit="mm", digits=2))) if casing.aperture else ""
+                rows.append((0.5 * (casing.from_depth + casing.to_depth), say("slotted {span}", span=self.span(casing.from_depth, casing.to_depth)) + cut, 2, "slots"))
         for casing in self.feet():
-            across = show(casing.outside_diameter, "diameter", system=self.units, digits=4)
-            made = f" {casing.material}" if casing.material else ""
-            rows.append((casing.to_depth, f"{casing.string} casing to {self.said(casing.to_depth)}, {across}{made}", 2, "casing"))
+            across = figure(show(casing.outside_diameter, "diameter", system=self.units, digits=4))
+            made = f" {term(casing.material)}" if casing.material else ""
+            rows.append((casing.to_depth, say("{string} casing to {depth}, {across}", string=term(casing.string), depth=self.said(casing.to_depth), across=across) + made, 2, "casing"))
         for part in s.annulus:
-            bags = f", {part.bags:g} bags" if part.bags else ""
+            bags = say(", {bags} bags", bags=figure(f"{part.bags:g}")) if part.bags else ""
             if part.plug:
-                rows.append((0.5 * (part.from_depth + part.to_depth), f"sealed {self.span(part.from_depth, part.to_depth)}: {part.material}{bags}", 2, "annulus"))
+                rows.append((0.5 * (part.from_depth + part.to_depth), say("sealed {span}: {material}", span=self.span(part.from_depth, part.to_depth), material=term(part.material)) + bags, 2, "annulus"))
                 continue
-            what = f"{part.material} {part.what}" if part.material and part.what.lower() not in part.material.lower() else part.material or part.what
+            what = say("{material} {filling}", material=term(part.material), filling=term(part.what)) if part.material and part.what.lower() not in part.material.lower() else term(part.material) if part.material else term(part.what)
             rows.append((0.5 * (part.from_depth + part.to_depth), f"{what} {self.span(part.from_depth, part.to_depth)}{bags}", 2, "annulus"))
         for part in s.hole:
-            said = show(part.diameter, "diameter", system=self.units, digits=4)
-            words = f"hole {said} to {self.said(part.to_depth)}" if part.known else f"hole to {self.said(part.to_depth)}, diameter not recorded"
+            said = figure(show(part.diameter, "diameter", system=self.units, digits=4))
+            words = say("hole {across} to {depth}", across=said, depth=self.said(part.to_depth)) if part.known else say("hole to {depth}, diameter not recorded", depth=self.said(part.to_depth))
             rows.append((part.from_depth + 0.72 * (part.to_depth - part.from_depth), words, 4, "hole"))
         for depth, q, method in self._telling_flows():
-            rows.append((depth, f"{flow(q)} measured at {self.said(depth)}, {method}", 3, "flow"))
+            rows.append((depth, say("{flow} measured at {depth}, {method}", flow=flow(q), depth=self.said(depth), method=term(method)), 3, "flow"))
         if s.state == "drilling":
-            rows.append((s.drilled, f"drilled to {self.said(s.drilled)} so far", 1, "bottom"))
+            rows.append((s.drilled, say("drilled to {depth} so far", depth=self.said(s.drilled)), 1, "bottom"))
         elif s.drilled and s.state != "before drilling":
-            rows.append((s.drilled, f"bottom {self.said(s.drilled)}" + (f": {s.stopped}" if s.stopped and s.stopped != "other" else ""), 2, "bottom"))
+            rows.append((s.drilled, say("bottom {depth}", depth=self.said(s.drilled)) + (f": {term(s.stopped)}" if s.stopped and s.stopped != "other" else ""), 2, "bottom"))
         if s.walk_away is not None and s.walk_away <= s.bottom:
-            rows.append((s.walk_away, f"walk away at {self.said(s.walk_away)} if still dry", 2, "rule"))
+            rows.append((s.walk_away, say("walk away at {depth} if still dry", depth=self.said(s.walk_away)), 2, "rule"))
         labels = []
         for depth, words, priority, kind in rows:
             strong = kind in ("strike", "level") or (kind == "bottom" and s.state == "drilling")
@@ -125,7 +126,7 @@ class _Drawing(Shapes):
         if out:
             kept, more = place(kept, top, bottom - size * 1.5)
             out += more
-            note = fit(f"+ {out} {what} more in the log", right - left, size)
+            note = fit(say(f"+ {{count}} {what} more in the log", count=out), right - left, size)
             self.sheet.text(right if anchor == "end" else left, bottom - size * 0.1, note, size, anchor=anchor, colour=MUTED)
         for label in kept:
             middle = label.top + label.height / 2
@@ -146,8 +147,8 @@ class _Drawing(Shapes):
         sheet, _size, left, right = self.sheet, self.size, self.lane_left + 6, self.lane_right
         x = lambda p: left + (right - left) * min(max(p, 0.0), 1.0)
         rows = [r for r in self.s.odds if r.depth <= self.s.bottom * 1.0001]
-        need = show(self.s.need, "flow", system=self.units) if self.s.need else "the need"
-        self._lane_frame(("chance of", f"{need} by depth"), [(0.0, "0"), (0.5, "50"), (1.0, "100 %")], x)
+        need = figure(show(self.s.need, "flow", system=self.units)) if self.s.need else say("the need")
+        self._lane_frame((say("chance of"), say("{need} by depth", need=need)), [(0.0, "0"), (0.5, "50"), (1.0, "100 %")], x)
         banded = [r for r in rows if r.low is not None and r.high is not None]
         if banded:
             d = "M" + "L".join(f"{num(x(r.low))} {num(self.y(r.depth))}" for r in banded)
@@ -165,7 +166,7 @@ class _Drawing(Shapes):
         left, right = self.lane_left + 6, self.lane_right
         most = float(max(2, min(4, math.ceil(max(c.factor / c.required for c in self.s.checks)))))
         x = lambda v: left + (right - left) * min(max(v / most, 0.0), 1.0)
-        self._lane_frame(("casing: strength", "÷ what is asked"), [(0.0, "0"), (1.0, "1"), (most, f"{most:g}")], x)
+        self._lane_frame((say("casing: strength"), say("÷ what is asked")), [(0.0, "0"), (1.0, "1"), (most, f"{most:g}")], x)
         self.sheet.line(x(1.0), self.top, x(1.0), self.base, weight=1.1)
         for check in self.s.checks:
             y, at, holds = self.y(min(check.depth, self.s.bottom)), x(check.factor / check.required), check.factor >= check.required
@@ -187,58 +188,66 @@ class _Drawing(Shapes):
     def footer(self) -> None:
         size, height = self.size * 0.92, self.sheet.height
         times = self.across / self.scale
-        widths = f"Depth to scale; diameters drawn {rounded(times, 2)} times as wide." if times >= 1.05 else "Depth and diameters to scale."
+        widths = say("Depth to scale; diameters drawn {times} times as wide.", times=figure(rounded(times, 2))) if times >= 1.05 else say("Depth and diameters to scale.")
         kinds = []
         if self.s.expected:
-            kinds.append("Pale: expected, as wide as likely.")
+            kinds.append(say("Pale: expected, as wide as likely."))
         if self.s.planned and self.s.casings:
-            kinds.append("Dashed: planned.")
+            kinds.append(say("Dashed: planned."))
         fillings = [w for w in ("grout", "seal", "pack", "backfill") if any(a.what == w for a in self.s.annulus)]
         x = self.axis - 1
         room = self.sheet.width - x - 4
-        self.sheet.text(x, height - size * 1.7, fit(" ".join([widths, *kinds]), room, size), size, colour=MUTED)
+        # One line where there is room for it, else what the signs mean stands behind the fillings or is cut.
+        whole, after = " ".join([widths, *kinds]), ""
+        if kinds and width_of(whole, size) > room:
+            whole, after = widths, " ".join(kinds)
+        self.sheet.text(x, height - size * 1.7, fit(whole, room, size), size, colour=MUTED)
         at = x
         for what in fillings:
-            if at + 14 + width_of(what, size) > self.sheet.width - 4:
+            name = term(what)
+            if at + 14 + width_of(name, size) > self.sheet.width - 4:
                 break
             self.fill(what, at, at + 10, height - size * 1.12, height - size * 0.3)
-            self.sheet.text(at + 13, height - size * 0.4, what, size, colour=MUTED)
-            at += 13 + width_of(what, size) + 10
+            self.sheet.text(at + 13, height - size * 0.4, name, size, colour=MUTED)
+            at += 13 + width_of(name, size) + 10
+        if after and self.sheet.width - 4 - at > size * 8:
+            self.sheet.text(at, height - size * 0.4, fit(after, self.sheet.width - 4 - at, size), size, colour=MUTED)
 
     def headings(self) -> None:
         size = self.size
         small = size * 0.92
         y = self.top - size * 2.9
-        self.sheet.text(self.words_right, y, fit("ground" if self.s.ground else "expected ground" if self.s.expected else "ground", self.words_right - self.words_left, small), small, anchor="end", colour=MUTED)
-        self.sheet.text(self.notes_left, y, fit("planned construction" if self.s.planned and self.s.state == "before drilling" else "water and construction", self.notes_right - self.notes_left, small), small, colour=MUTED)
+        self.sheet.text(self.words_right, y, fit(say("expected ground") if self.s.expected and not self.s.ground else say("ground"), self.words_right - self.words_left, small), small, anchor="end", colour=MUTED)
+        self.sheet.text(self.notes_left, y, fit(say("planned construction") if self.s.planned and self.s.state == "before drilling" else say("water and construction"), self.notes_right - self.notes_left, small), small, colour=MUTED)
 
 
 def _described(s: Section, units: str) -> str:
     """Return the drawing in sentences, for a person who hears it."""
     unit = shown_unit("depth", units)
-    said = lambda d: f"{depth_words(d, units)} {unit}"
-    flow = lambda q: show(q, "flow", system=units)
-    out = [{"before drilling": f"Nothing is drilled yet; drawn to {said(s.bottom)}.", "drilling": f"Drilled to {said(s.drilled)} so far.",
-            "drilled": f"A hole {said(s.drilled)} deep, not yet cased.",
-            "built": f"A finished bore {said(s.drilled)} deep.", "failed": f"A hole {said(s.drilled)} deep that was given up.",
-            "sealed": f"A hole {said(s.drilled)} deep, sealed."}[s.state]]
+    said = lambda d: f"{figure(depth_words(d, units))} {unit}"
+    flow = lambda q: figure(show(q, "flow", system=units))
+    state = {"before drilling": "Nothing is drilled yet; drawn to {depth}.", "drilling": "Drilled to {depth} so far.", "drilled": "A hole {depth} deep, not yet cased.",
+             "built": "A finished bore {depth} deep.", "failed": "A hole {depth} deep that was given up.", "sealed": "A hole {depth} deep, sealed."}[s.state]
+    out = [say(state, depth=said(s.bottom if s.state == "before drilling" else s.drilled))]
+    span = lambda a, b, words: say("{top} to {bottom} {words}", top=said(a), bottom=said(b), words=words)
     if s.ground:
-        out.append("Ground: " + "; ".join(f"{said(b.from_depth)} to {said(b.to_depth)} {b.words}" for b in s.ground) + ".")
+        out.append(say("Ground: {list}.", list="; ".join(span(b.from_depth, b.to_depth, b.words) for b in s.ground)))
     if s.expected and s.expected.rockhead:
-        out.append("Rockhead expected: " + ", ".join(f"{round(q * 100)} in 100 above {said(d)}" for q, d in s.expected.rockhead) + ".")
+        out.append(say("Rockhead expected: {list}.", list=", ".join(say("{hundredths} in 100 above {depth}", hundredths=round(q * 100), depth=said(d)) for q, d in s.expected.rockhead)))
     if s.odds:
-        out.append(f"Chance of the need by {said(s.odds[-1].depth)}: {round(100 * s.odds[-1].chance)} in 100.")
+        out.append(say("Chance of the need by {depth}: {hundredths} in 100.", depth=said(s.odds[-1].depth), hundredths=round(100 * s.odds[-1].chance)))
     if s.strikes:
-        out.append("Water: " + "; ".join(f"strike at {said(k.depth)}" + (f" gaining {flow(k.gain)}" if k.gain is not None else "") for k in s.strikes) + ".")
-    kind = "Planned casing" if s.planned else "Casing"
+        found = (say("strike at {depth}", depth=said(k.depth)) + (say(" gaining {flow}", flow=flow(k.gain)) if k.gain is not None else "") for k in s.strikes)
+        out.append(say("Water: {list}.", list="; ".join(found)))
     if s.casings:
-        out.append(f"{kind}: " + "; ".join(f"{c.string} {'slotted ' if c.slotted else ''}{said(c.from_depth)} to {said(c.to_depth)}" for c in s.casings) + ".")
+        parts = (span(c.from_depth, c.to_depth, term(c.string) + (say(", slotted") if c.slotted else "")) for c in s.casings)
+        out.append(say("Planned casing: {list}." if s.planned else "Casing: {list}.", list="; ".join(parts)))
     if s.annulus:
-        out.append("Fillings: " + "; ".join(f"{a.what} {said(a.from_depth)} to {said(a.to_depth)}" for a in s.annulus) + ".")
+        out.append(say("Fillings: {list}.", list="; ".join(span(a.from_depth, a.to_depth, term(a.what)) for a in s.annulus)))
     if s.static_level is not None:
-        out.append(f"Static level {said(s.static_level)} below ground." if s.static_level >= 0 else "The bore flows.")
+        out.append(say("Static level {depth} below ground.", depth=said(s.static_level)) if s.static_level >= 0 else say("The bore flows."))
     if s.intake_depth is not None:
-        out.append(f"Pump intake at {said(s.intake_depth)}.")
+        out.append(say("Pump intake at {depth}.", depth=said(s.intake_depth)))
     return " ".join(out)
 
 

@@ -9,6 +9,7 @@ from borewright.drawing.scales import depth_words, nice_step
 from borewright.drawing.section import AnnulusPart, CasingPart, Section
 from borewright.drawing.svg import INK, MUTED, PAPER, RULE, WATER, Sheet, num
 from borewright.drawing.text import width_of
+from borewright.drawing.words import figure, say, term
 from borewright.ground import GROUND
 from borewright.quantities import from_si, shown_unit
 
@@ -27,7 +28,7 @@ class Shapes:
         if width < 380:
             self.size = 9.8 if medium == "page" else 7.2
         name = "s" + hashlib.sha256(repr((section, width, height, medium, units, margins)).encode()).hexdigest()[:8]
-        self.sheet = Sheet(width, height, medium=medium, name=name, title=f"{section.title}: section of the bore, {section.state}", described=described)
+        self.sheet = Sheet(width, height, medium=medium, name=name, title=say("{title}: section of the bore, {state}", title=section.title, state=term(section.state)), described=described)
         size = self.size
         self.top = size * 5.1
         self.base = height - size * 3.4
@@ -56,10 +57,10 @@ class Shapes:
         return max(0.5 * diameter * self.across, 2.2)
 
     def said(self, depth: float) -> str:
-        return f"{depth_words(depth, self.units)}\u00a0{self.unit}"
+        return f"{figure(depth_words(depth, self.units))}\u00a0{self.unit}"
 
     def span(self, a: float, b: float) -> str:
-        return f"{depth_words(a, self.units)}–{depth_words(b, self.units)}\u00a0{self.unit}"
+        return f"{figure(depth_words(a, self.units))}–{figure(depth_words(b, self.units))}\u00a0{self.unit}"
 
     def _ticks(self) -> list[float]:
         per = from_si(1.0, "depth", self.unit)
@@ -74,7 +75,7 @@ class Shapes:
         for depth in self.ticks:
             y = self.y(depth)
             sheet.line(x - 5, y, x - 1, y, colour=MUTED)
-            sheet.text(x - 7, y + size * 0.34, depth_words(depth, self.units), size, anchor="end", colour=MUTED)
+            sheet.text(x - 7, y + size * 0.34, figure(depth_words(depth, self.units)), size, anchor="end", colour=MUTED)
         sheet.line(x - 1, self.top, x - 1, self.base, colour=MUTED)
 
     def ground(self) -> None:

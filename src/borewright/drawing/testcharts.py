@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
-from borewright.drawing.charts import _Chart, _finite, _paired
+from borewright.drawing.charts import _Chart, _finite, _paired, derivative_chart
 from borewright.drawing.scales import unit_system
 from borewright.errors import BadInput
 from borewright.quantities import from_si, shown_unit
 
-__all__ = ["residual_chart", "settling_chart", "yield_chart"]
+__all__ = ["looks_chart", "residual_chart", "settling_chart", "step_chart", "yield_chart"]
 
 DAY = 86400.0
 
@@ -23,6 +24,36 @@ def residual_chart(time: Sequence[float], residual: Sequence[float], *, width: f
     chart.frame([p[0] for p in points] or [1.0], [-largest, largest] if largest else [-0.01, 0.01], log_x=True, down=True)
     chart.sheet.line(chart.left, chart.y.at(0.0), chart.right, chart.y.at(0.0), weight=1.0)
     chart.dots(points)
+    return chart.done()
+
+
+def looks_chart(looks: Mapping[str, Any], *, width: float, height: float, medium: str = "page", units: str = "metric") -> str:
+    """Return drawdown and slope with their curves on log scales, from what a fit keeps of a run's plots."""
+    clock = "equivalent minutes since the stop (Agarwal)" if looks.get("recovery") else "minutes since pumping began"
+    pairs = {name: list(zip(looks.get(f"{name}_time_s") or (), looks.get(f"{name}_m") or (), strict=True)) for name in ("fit_fall", "fit_slope")}
+    return derivative_chart(looks["fall_time_s"], looks["fall_m"], looks["slope_time_s"], looks["slope_m"], fit=pairs["fit_fall"], fit_slope=pairs["fit_slope"], clock=clock,
+                            width=width, height=height, medium=medium, units=units)
+
+
+def step_chart(
+    rate: Sequence[float], drawdown: Sequence[float], *, curve_rate: Sequence[float] = (), curve: Sequence[float] = (), aquifer: Sequence[float] = (), half: float | None = None,
+    width: float, height: float, medium: str = "page", units: str = "metric",
+) -> str:
+    """Return the drawdown read under each rate [m], [m3/s], with the fitted curve and the aquifer's part of it, and the flow at which half is lost at the bore."""
+    system = unit_system(units)
+    unit, q_unit = shown_unit("depth", system), shown_unit("flow", system)
+    points = [(from_si(q, "flow", q_unit), from_si(s, "depth", unit)) for q, s in _paired("rate", rate, "drawdown", drawdown)]
+    whole, part = ([(from_si(q, "flow", q_unit), from_si(s, "depth", unit)) for q, s in _paired("curve_rate", curve_rate, name, values)] for name, values in (("curve", curve), ("aquifer", aquifer)))
+    line = from_si(half, "flow", q_unit) if half is not None else None
+    said = f"{len(points)} rates; the most drew the level down {max(s for _, s in points):.3g} {unit}." if points else "No steps."
+    chart = _Chart(width, height, medium, "Drawdown by flow", said, f"flow, {q_unit}", f"drawdown, {unit}", (points, whole, line))
+    shown = [*points, *whole] or [(1.0, 1.0)]
+    chart.frame([p[0] for p in shown], [p[1] for p in shown], down=True, zero_x=True)
+    chart.line(part, "the aquifer's part" if part else "", dash="6 3", weight=1.0)
+    chart.line(whole, "fit" if whole else "")
+    if line is not None and line <= chart.x.high:
+        chart.mark(x=line, words="half lost at the bore")
+    chart.dots(points, "read" if points else "", hollow=False)
     return chart.done()
 
 

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
 from borewright.drawing import font_folder
+from borewright.drawing.words import speaking
 from borewright.errors import BadInput, Refused, StoreError
 from borewright.papers.photos import Album
 from borewright.papers.wording import Wording
@@ -83,7 +84,8 @@ def _data(job: Job, document: str, settings: Settings, paper: str, album: Album)
     if blocking := [p.message for p in found if p.blocks]:
         raise Refused(f"The {document} cannot be issued yet: " + " ".join(blocking))
     w = Wording(job, settings, until=_rests_on(job, document), album=album)
-    data = import_module(f"borewright.papers.{_MODULES[document]}").content(job, w, paper)
+    with speaking(w.tongue()):
+        data = import_module(f"borewright.papers.{_MODULES[document]}").content(job, w, paper)
     frame = w.language.texts["frame"]
     missing = [w.told(p.message) for p in found]
     if missing:

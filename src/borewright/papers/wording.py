@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from borewright.drawing.scales import depth_words
+from borewright.drawing.words import Tongue
 from borewright.papers.language import Language, load_language
 from borewright.quantities import from_si, rounded, show, shown_unit
 from borewright.record.fold import Fact, Hole, Job
@@ -92,6 +93,11 @@ class Wording:
     def term(self, word: str) -> str:
         """A word of the job book (a string, a method, a reason) in the language; a word that the file has not stays as it was written."""
         return self.language.texts["terms"].get(word, word)
+
+    def tongue(self) -> Tongue:
+        """What drawings speak on this paper."""
+        texts = self.language.texts
+        return Tongue(texts.get("drawing", {}), lambda word: texts["terms"].get(word) or self.language.phrase(word), self.figures)
 
     def told(self, sentence: str) -> str:
         """A sentence that a calculation told: in the language where the phrasebook has it, else as it was told."""

@@ -1,7 +1,7 @@
 """The texts of the papers, one TOML file a language. A firm picks one in its settings; a new language is one more file here.
 
 `[format]` says how numbers, money and dates are written; `[papers]` holds the texts by key, `{name}` standing for a value; `[terms]` the words that the
-job book uses; `[phrases]` sentences that calculations tell in English, with `{a}` where a figure stands, against the same in the language.
+job book uses; `[drawing]` the texts of drawings by their English; `[phrases]` sentences that calculations tell in English, with `{a}` where a figure stands, against the same in the language.
 """
 
 from __future__ import annotations
@@ -35,8 +35,22 @@ class Language:
                 return found + ("." if text != told else "")
         for pattern, answer in self.patterns:
             if match := pattern.fullmatch(told):
-                return answer.format(**{name: self.texts["terms"].get(value) or self.figures(value) for name, value in match.groupdict().items()})
+                return answer.format(**{name: self._value(value) for name, value in match.groupdict().items()})
         return told
+
+    def _value(self, text: str) -> str:
+        """Return what stands in a sentence where it has a place for it: a figure, a word of the job book, a phrase, or a list of them."""
+        if text in self.texts["terms"]:
+            return self.texts["terms"][text]
+        if (whole := self.phrase(text)) is not text:
+            return whole
+        for sign in ("; ", ", "):
+            parts = _parts(text, sign)
+            if len(parts) > 1:
+                return sign.join(map(self._value, parts))
+        if bracket := _BRACKET.fullmatch(text):
+            return f"{self._value(bracket[1])} ({', '.join(map(self._value, bracket[2].split(', ')))})"
+        return self.figures(text)
 
     def figures(self, text: str) -> str:
         """Return text whose figures have a decimal point and commas between thousands with the signs of this language."""
@@ -46,6 +60,19 @@ class Language:
         return _FIGURE.sub(lambda m: m[1].replace(",", form["group"]) + (form["decimal"] + m[2][1:] if m[2] else ""), text)
 
 
+def _parts(text: str, sign: str) -> list[str]:
+    """Return the parts of a list that a sign divides, where it stands outside brackets."""
+    parts = [""]
+    for piece in text.split(sign):
+        whole = parts[-1].count("(") == parts[-1].count(")")
+        if whole and parts != [""]:
+            parts.append(piece)
+        else:
+            parts[-1] = piece if parts == [""] else parts[-1] + sign + piece
+    return parts
+
+
+_BRACKET = re.compile(r"([^()]+) \(([^()]+)\)")
 _FIGURE = re.compile(r"(?<![\w.,])(\d{1,3}(?:,\d{3})+|\d+)(\.\d+)?(?![\d.])")
 
 
