@@ -208,6 +208,22 @@ def test_a_row_that_cannot_be_read_comes_back_beside_itself(client, book, rated,
     assert answer.status_code == 422 and says.lower() in text_of(answer.text).lower() and 'value="kept words"' in answer.text and len(book.entries(rated)) == before
 
 
+def test_the_guidelines_are_chosen_by_use_and_publisher_and_kept_with_their_date(client, book, rated):
+    page = text_of(client.get(f"/jobs/{rated}/water/analysis").text)
+    for words in ("WHO guideline of 2022", "Australian guideline of 2024", "FAO irrigation guideline of 1985", "New South Wales stock guide of 2014", "table of 2026"):
+        assert words in page
+    given = {"use": "drinking", "hole": "1", "step": "judge", "sets": "chosen", **row(0, "iron", "3"), **row(1, "pH", "6", "")}
+    answer = client.post(f"/jobs/{rated}/water/analysis", data={**given, "set_drinking_nhmrc": "yes", "set_stock_nsw": "yes"})
+    assert answer.status_code == 303
+    assert [g["key"] for g in book.job(rated).hole.analyses[-1].body.assessment["guidelines"]] == ["drinking_nhmrc"]
+    assert "World Health Organization" not in client.get(answer.headers["location"]).text
+    before = len(book.entries(rated))
+    none = client.post(f"/jobs/{rated}/water/analysis", data={**given, "set_stock_nsw": "yes"})
+    assert none.status_code == 422 and 'id="sets-wrong"' in none.text and "no guideline for drinking" in none.text and len(book.entries(rated)) == before
+    more = client.post(f"/jobs/{rated}/water/analysis", data={**given, "step": "more", "set_stock_nsw": "yes"}).text
+    assert re.search(r'name="set_stock_nsw" value="yes" checked', more) and not re.search(r'name="set_drinking_who" value="yes" checked', more)
+
+
 @pytest.mark.parametrize(("sheet", "says"), [("what,ever\n1,2", "lacks its columns"), ("name,value,unit\niron,lots,mg/L", "line 2"), ("", "is missing")])
 def test_a_sheet_that_cannot_be_read_says_where(client, rated, sheet, says):
     answer = client.post(f"/jobs/{rated}/water/analysis", data={"step": "read", "sheet": sheet, "use": "drinking"})

@@ -64,11 +64,20 @@ def test_the_pump_is_chosen_from_the_command_line_as_on_the_desk(home, book, job
     assert "licensed electrician" in out and "holds" in out and "kWh" in out
 
 
+def test_guidelines_are_listed_and_chosen_for_a_job(home, book, job, capsys):
+    assert main(["water", "--guidelines", "list"]) == 0
+    listed = capsys.readouterr().out
+    assert "drinking_who" in listed and "irrigation_fao29" in listed and "of 1985" in listed and "2026-11-25" in listed
+    assert main(["water", str(home / "lab.csv"), "--job", "Test paddock", "--guidelines", "drinking_who", "--by", "me", "--json"]) == 0
+    assert [g["key"] for g in book.job(job).hole.analyses[-1].body.assessment["guidelines"]] == ["drinking_who"]
+
+
 @pytest.mark.parametrize(("words", "field"), [
     (["water", "{home}/none.csv"], "analysis"), (["water", "{home}/pump.csv"], "analysis"), (["water", "{home}/lab.csv", "--use", "beer"], "use"), (["water", "{home}/lab.csv", "--guidelines", "mine"], "guidelines"),
     (["water", "{home}/lab.csv", "--job", "Test paddock", "--temperature", "18 degC"], "temperature"), (["pump", "Test paddock", "--curve", "{home}/lab.csv"], "pump curve"),
     (["pump", "Test paddock", "--riser", "bamboo 50 mm"], "riser"), (["pump", "Test paddock", "--phases", "2"], "phases"), (["pump", "Test paddock", "--main-length", "9 m"], "main"),
-    (["pump", "Test paddock", "--pressure", "3 m"], "pressure"), (["pump", "Test paddock", "--hours", "30"], "hours_a_day"),
+    (["pump", "Test paddock", "--pressure", "3 m"], "pressure"), (["pump", "Test paddock", "--hours", "30"], "hours_a_day"), (["pump", "Test paddock", "--start", "rope"], "start"), (["water"], "analysis"),
+    (["water", "{home}/lab.csv", "--job", "Test paddock", "--guidelines", "stock_nsw"], "guidelines"),
 ])
 def test_bad_words_end_with_two_and_one_line(home, capsys, words, field):
     assert main([*(w.replace("{home}", str(home)) for w in words), "--json"]) == 2

@@ -126,9 +126,9 @@ def _pump_in_words(d: dict[str, Any], currency: str) -> list[str]:
 
 def add_water(parser: argparse.ArgumentParser) -> None:
     """Declare the words of the command."""
-    parser.add_argument("analysis", help="CSV: name,value,unit[,form]; a value may be a limit such as <0.001")
+    parser.add_argument("analysis", nargs="?", default="", help="CSV: name,value,unit[,form]; a value may be a limit such as <0.001")
     parser.add_argument("--use", default="drinking", help="drinking, stock or irrigation")
-    parser.add_argument("--guidelines", action="append", metavar="KEY", help="a guideline set, again for more; all of the use if not said")
+    parser.add_argument("--guidelines", action="append", metavar="KEY", help="a guideline set, again for more; all of the use if not said; `list` names them")
     parser.add_argument("--temperature", help='of the water, such as "18 degC", where the analysis does not give it')
     parser.add_argument("--job", help="write the analysis down in this job")
     parser.add_argument("--laboratory", default="", help="who analysed it")
@@ -142,6 +142,8 @@ def run_water(arguments: argparse.Namespace) -> int:
     from borewright.cli.output import print_json
     from borewright.water import assess, assessment_as_dict, read_analysis_csv
 
+    if arguments.guidelines == ["list"]:
+        return _list_sets(arguments.json)
     text = _text(arguments.analysis, "analysis")
     sample = read_analysis_csv(text)
     if arguments.job:
@@ -155,18 +157,29 @@ def run_water(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _list_sets(as_json: bool) -> int:
+    from borewright.cli.output import print_json
+    from borewright.water import USES, guideline_sets
+
+    sets = [s for use in USES for s in guideline_sets(use)]
+    if as_json:
+        print_json([{"key": s.key, "use": s.use, "name": s.name, "title": s.title, "publisher": s.publisher, "year": s.year, "dated": s.dated, "source": s.source} for s in sets])
+    else:
+        print("\n".join(f"{s.key:<16} {s.use:<11} {s.name} of {s.year}, {s.publisher} (table of {s.dated})" for s in sets))
+    return 0
+
+
 def _kept(arguments: argparse.Namespace, text: str) -> dict[str, Any]:
     import getpass
 
     from borewright.storage import open_job_book
     from borewright.work.water import as_kept, judge, rows_of_csv
 
-    for field in ("guidelines", "temperature"):
-        if getattr(arguments, field):
-            raise BadInput(field, getattr(arguments, field), "does not go with --job", "the job's own: every set of the use, and the warmth read at the rig")
+    if arguments.temperature:
+        raise BadInput("temperature", arguments.temperature, "does not go with --job", "the job's own: the warmth read at the rig, or a row of the analysis")
     with open_job_book() as book:
         entry = judge(book, book.find(arguments.job), [as_kept(row) for row in rows_of_csv(text)], use=arguments.use, by=arguments.by or getpass.getuser(),
-                      laboratory=arguments.laboratory, sampled_on=arguments.sampled_on)
+                      guidelines=arguments.guidelines, laboratory=arguments.laboratory, sampled_on=arguments.sampled_on)
     return dict(entry.body["assessment"])
 
 

@@ -13,7 +13,7 @@ from markupsafe import Markup
 from starlette.concurrency import run_in_threadpool
 
 from borewright.errors import BadInput, BorewrightError, NotFound
-from borewright.water import PARAMETERS, USES, parameter, units_for
+from borewright.water import PARAMETERS, USES, guideline_sets, parameter, units_for
 from borewright.web.fields import Field, Filled, Form
 from borewright.web.formparts import job_page, posted_with_files, read_fields
 from borewright.web.jobs import job_id
@@ -78,7 +78,7 @@ def _show(request: Request, folded: Any, filled: Filled, rows: list[dict[str, st
           pasted: str = "", sheet: BadInput | None = None) -> Response:
     words = sorted({word for p in PARAMETERS.values() for word in (p.name, *p.also) if len(word) > 3 or word == p.name}, key=str.lower)
     return job_page(request, folded, "water_analysis.html", "water", status=status, filled=filled, rows=rows, wrong=wrong or {}, note=note, words=words, units=_units(), forms=_FORMS,
-                    table=_units_by_word(), strange=strange, pasted=pasted, sheet=sheet)
+                    table=_units_by_word(), sets=_sets(filled), strange=strange, pasted=pasted, sheet=sheet)
 
 
 @router.post("/jobs/{job}/water/analysis")
@@ -105,6 +105,23 @@ def _post(request: Request, job: str, given: dict[str, str], files: dict[str, st
     if given.get("step") == "more":
         return _show(request, folded, filled, [*rows, *(_row() for _ in range(SPARE * 2))][:MOST])
     return _judge(request, folded, given, rows)
+
+
+def _sets(filled: Filled) -> list[tuple[str, list[dict[str, Any]]]]:
+    """Return the guideline sets of each use, those ticked that are to be held against: all until some were chosen."""
+    chosen = filled.given.get("sets") == "chosen"
+    return [(use, [{"key": one.key, "name": one.name, "year": one.year, "publisher": one.publisher, "dated": one.dated,
+                    "on": not chosen or filled.given.get(f"set_{one.key}") == "yes"} for one in guideline_sets(use)]) for use in USES]
+
+
+def _chosen_sets(given: Mapping[str, str], use: str) -> list[str] | None:
+    """Return the keys of the sets ticked for a use, None where the form did not ask; raise BadInput where none is."""
+    if given.get("sets") != "chosen" or use not in USES:
+        return None
+    keys = [one.key for one in guideline_sets(use) if given.get(f"set_{one.key}") == "yes"]
+    if not keys:
+        raise BadInput("sets", "", f"holds no guideline for {use}", f"one or more of those for {use} ticked")
+    return keys
 
 
 def _rows(given: Mapping[str, str]) -> list[dict[str, str]]:
@@ -178,11 +195,16 @@ def _judge(request: Request, folded: Any, given: dict[str, str], rows: list[dict
         except BadInput as error:
             faults[place] = error
     other = ""
+    keys = None
+    try:
+        keys = _chosen_sets(given, values.get("use", "drinking"))
+    except BadInput as error:
+        wrong["sets"] = error
     if not kept and not faults and not wrong:
         other = "There is no value yet: type what the laboratory found beside what it looked for."
     if not faults and not wrong and not other:
         try:
-            entry = judge(desk.book, folded.id, kept, use=values.get("use", "drinking"), by=desk.by, laboratory=values.get("laboratory", ""), sampled_on=values.get("sampled_on", ""),
+            entry = judge(desk.book, folded.id, kept, use=values.get("use", "drinking"), by=desk.by, guidelines=keys, laboratory=values.get("laboratory", ""), sampled_on=values.get("sampled_on", ""),
                           hole=values.get("hole", 1))
             return RedirectResponse(f"/jobs/{folded.id}/water/analysis/{entry.id}", status_code=303)
         except BadInput as error:

@@ -19,11 +19,12 @@ __all__ = ["as_kept", "compared", "judge", "rows_of_csv", "rows_of_rig_sample"]
 
 def judge(
     book: JobBook, job_id: UUID, values: Sequence[Mapping[str, Any]], *, use: str = "drinking", by: str, laboratory: str = "", sampled_on: str = "",
-    hole: int | None = None, at: datetime | None = None,
+    guidelines: Sequence[str] | None = None, hole: int | None = None, at: datetime | None = None,
 ) -> Entry:
     """Judge an analysis against the guidelines for its use and write both down, the laboratory's own figures kept as they came.
 
-    `values` are rows of name, value, unit and, where it was not found, below_detection; see `borewright.water.assess`.
+    `values` are rows of name, value, unit and, where it was not found, below_detection; `guidelines` the keys of the sets, all of the use
+    where not given; see `borewright.water.assess`.
     """
     from borewright.water import assess, assessment_as_dict
 
@@ -31,7 +32,7 @@ def judge(
     number = hole if hole is not None else max(job.holes, default=1)
     samples = [f.body.temperature for f in job.holes[number].samples if f.body.temperature is not None] if number in job.holes else []
     # Scale depends on the warmth of the water, which a laboratory does not see and the rig does.
-    found = assess([dict(row) for row in values], use, temperature=samples[-1] if samples else None)
+    found = assess([dict(row) for row in values], use, guidelines=guidelines, temperature=samples[-1] if samples else None)
     told = assessment_as_dict(found) | {"rows": [{"name": row["name"], "parameter": _canonical(str(row["name"]))} for row in values], "ion_balance": _balance(found.sample)}
     return book.write(job_id, "water.analysis", {
         "hole": number, "laboratory": laboratory, "sampled_on": sampled_on, "use": use, "values": [dict(row) for row in values], "assessment": told,
