@@ -13,16 +13,8 @@ from scipy.special import stdtrit
 from borewright.errors import Advisory, BadInput
 from borewright.hydraulics.confined import JACOB, straight_line_drawdown
 from borewright.hydraulics.doubts import doubts_of_data, doubts_of_fit
-from borewright.hydraulics.engine import (
-    STEP,
-    Pressed,
-    bounded_least_squares,
-    least_squares_of_many,
-    node_map,
-    press,
-    profile_intervals,
-)
-from borewright.hydraulics.noise import Spread, spread_of_fit, strays_together
+from borewright.hydraulics.engine import Pressed, bounded_least_squares, node_map, press, profile_intervals
+from borewright.hydraulics.problem import Problem, largest_streak, raced, spread_of
 from borewright.hydraulics.ratehistory import RateHistory, steady_rate
 from borewright.hydraulics.solutions import DAY, SOLUTIONS, GridData, Place, Solution, solution_named
 
@@ -31,7 +23,6 @@ __all__ = ["Estimate", "FittedSolution", "Levels", "TestFit", "fit_test", "fits_
 PUMPED_RADIUS = 1.0
 ASSUMED_RADIUS = 0.1
 STARTS = 5
-NOISE_SAMPLE = 110  # residuals whose likeness is worked out
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,66 +84,6 @@ class TestFit:
     def leading(self) -> FittedSolution:
         """The fit named best."""
         return next(f for f in self.fits if f.solution == self.best)
-
-
-class _Problem:
-    """Residuals of one solution against pressed readings, for many trial points at once."""
-
-    def __init__(self, solution: Solution, pressed: Sequence[Pressed], places: Sequence[Place]):
-        self.solution, self.pressed, self.places = solution, pressed, places
-        self.low = np.array([math.log(p.low) if p.logarithmic else p.low for p in solution.parameters])
-        self.high = np.array([math.log(p.high) if p.logarithmic else p.high for p in solution.parameters])
-        for j, p in enumerate(solution.parameters):
-            if p.name == "image_distance":
-                # An image as near as the bore itself only doubles the transmissivity; a place on our side of the edge is farther from it.
-                self.low[j] = math.log(1.2 * max(place.radius for place in places))
-        self.floor = sum(p.floor for p in pressed)
-        self.count = sum(p.count for p in pressed)
-
-    def values(self, points: np.ndarray) -> dict[str, np.ndarray]:
-        return {
-            p.name: np.exp(points[:, j : j + 1]) if p.logarithmic else points[:, j : j + 1]
-            for j, p in enumerate(self.solution.parameters)
-        }
-
-    def predictions(self, points: np.ndarray) -> list[np.ndarray]:
-        values = self.values(points)
-        with np.errstate(over="ignore", under="ignore", invalid="ignore", divide="ignore"):
-            return [self.solution.response(one.nodes, place, values) @ one.factor.T for one, place in zip(self.pressed, self.places, strict=True)]
-
-    def kept_residuals(self, points: np.ndarray) -> list[np.ndarray]:
-        """Return the residuals of the readings kept, shape (m, n) for each bore."""
-        values = self.values(points)
-        with np.errstate(over="ignore", under="ignore", invalid="ignore", divide="ignore"):
-            return [one.seen - self.solution.response(one.nodes, place, values) @ one.rows.T
-                    for one, place in zip(self.pressed, self.places, strict=True)]
-
-    def residuals(self, points: np.ndarray) -> np.ndarray:
-        parts = [one.target - guess for one, guess in zip(self.pressed, self.predictions(points), strict=True)]
-        return np.concatenate(parts, axis=1)
-
-    def starts(self, grid: np.ndarray, most: int) -> list[np.ndarray]:
-        """Return the best trial points, T set by least squares where it only scales the response."""
-        target = np.concatenate([one.target for one in self.pressed])
-        guess = np.concatenate(self.predictions(grid), axis=1)
-        good = np.all(np.isfinite(guess), axis=1)
-        points = grid.copy()
-        if self.solution.scales:
-            power = np.sum(guess**2, axis=1)
-            scale = np.where(good & (power > 0), guess @ target / np.where(power > 0, power, 1.0), 0.0)
-            good &= scale > 0
-            scale = np.where(good, scale, 1.0)
-            points[:, 0] -= np.log(scale)
-            points[:, 1] -= np.log(scale)
-            guess = guess * scale[:, None]
-        error = np.where(good, np.sum((target - guess) ** 2, axis=1), np.inf)
-        chosen: list[np.ndarray] = []
-        for row in np.argsort(error):
-            if not np.isfinite(error[row]) or len(chosen) == most:
-                break
-            if all(np.max(np.abs(points[row] - c)) > 0.8 for c in chosen):
-                chosen.append(np.clip(points[row], self.low, self.high))
-        return chosen
 
 
 def fit_test(
@@ -294,7 +225,7 @@ def _place(one: Levels, bore_radius: float | None, casing_radius: float | None) 
     return Place(float(radius), bool(pumped), float(min(own, radius)), float(casing_radius or own))
 
 
-def _grid(problem: _Problem, levels: Sequence[Levels], history: RateHistory) -> np.ndarray:
+def _grid(problem: Problem, levels: Sequence[Levels], history: RateHistory) -> np.ndarray:
     solution = problem.solution
     radius = float(np.exp(np.mean([math.log(p.radius) for p in problem.places])))
     middle = float(np.median(np.concatenate([one.nodes for one in problem.pressed])))
@@ -321,7 +252,7 @@ def _fit_one(
     solution: Solution, pressed: Sequence[Pressed], places: Sequence[Place], levels: Sequence[Levels], history: RateHistory, *, confidence: float,
     robust: bool, hold: Mapping[str, float], intervals: bool,
 ) -> FittedSolution | None:
-    problem = _Problem(solution, pressed, places)
+    problem = Problem(solution, pressed, places)
     names = [p.name for p in solution.parameters]
     free = np.array([n not in hold for n in names])
     grid = _grid(problem, levels, history)
@@ -329,7 +260,7 @@ def _fit_one(
         if p.name in hold:
             grid[:, j] = math.log(hold[p.name]) if p.logarithmic else hold[p.name]
     starts = problem.starts(grid, STARTS) if free.all() else _held_starts(problem, grid, free)
-    found = _raced(problem, starts, free)
+    found = raced(problem, starts, free)
     if not found:
         return None
     # Of optima that the readings cannot tell apart, one inside the bounds.
@@ -346,10 +277,12 @@ def _fit_one(
     tiny = 1e-16 * sum(float(one.target @ one.target) + one.floor for one in problem.pressed)
     variance = max(total, tiny) / spare
     index = np.flatnonzero(free)
-    spread, streak = _spread(problem, point, index, max(total, tiny) / spare) if intervals else (None, _streak(problem.kept_residuals(point[None, :])))
-    ratio = np.ones(point.size)
-    if spread is not None:
-        ratio[index], spare = spread.ratio, min(spare, spread.freedom)
+    ratio, carry = np.ones(point.size), 1.0
+    if intervals:
+        spread, streak = spread_of(problem, point, index, max(total, tiny) / spare, spare)
+        ratio[index], carry, spare = spread.ratio, spread.carry, spread.freedom
+    else:
+        streak = largest_streak(problem.kept_residuals(point[None, :]))
     rise = variance * ratio * float(stdtrit(spare, 0.5 + confidence / 2.0)) ** 2
     normal = jacobian[:, index].T @ jacobian[:, index]
     wider = np.sqrt(ratio[index])
@@ -372,25 +305,10 @@ def _fit_one(
     return FittedSolution(
         solution.name, solution.title, estimates, _derived(solution.name, estimates), _aicc(total, tiny, problem.count, parameters),
         math.sqrt(total / problem.count), problem.count, solution.sentence, solution.source, advisories, streak,
-        1.0 if spread is None else spread.carry, tuple(map(float, point)), full)
+        carry, tuple(map(float, point)), full)
 
 
-def _raced(problem: _Problem, starts: Sequence[np.ndarray], free: np.ndarray) -> list[tuple[np.ndarray, float, np.ndarray]]:
-    """Return the optima from several starts; only starts that are still in the race are run to the end."""
-    if not starts:
-        return []
-    points, values, _ = least_squares_of_many(problem.residuals, np.array(starts), problem.low, problem.high, free=free, most=8)
-    running = np.isfinite(values)
-    if not running.any():
-        return []
-    running &= values + problem.floor <= (values.min() + problem.floor) * 1.5
-    on = np.flatnonzero(running)
-    apart = [i for k, i in enumerate(on) if all(np.max(np.abs(points[i] - points[j])) > 0.02 or values[i] < values[j] for j in on[:k])]
-    points, values, jacobians = least_squares_of_many(problem.residuals, points[apart], problem.low, problem.high, free=free)
-    return [(p, float(v), j) for p, v, j in zip(points, values, jacobians, strict=True) if np.isfinite(v)]
-
-
-def _held_starts(problem: _Problem, grid: np.ndarray, free: np.ndarray) -> list[np.ndarray]:
+def _held_starts(problem: Problem, grid: np.ndarray, free: np.ndarray) -> list[np.ndarray]:
     if free[0]:
         scan = np.log(np.geomspace(1e-8, 1.0, 17))
         grid = np.repeat(grid, scan.size, axis=0)
@@ -403,7 +321,7 @@ def _held_starts(problem: _Problem, grid: np.ndarray, free: np.ndarray) -> list[
     return [np.clip(grid[row], problem.low, problem.high) for row in np.argsort(error)[:3] if np.isfinite(error[row])]
 
 
-def _reweighted(problem: _Problem, best, levels, history, free):
+def _reweighted(problem: Problem, best, levels, history, free):
     """Refit with Huber weights until they settle; the spread is the median absolute residual."""
     weights = None
     for _ in range(12):
@@ -415,7 +333,7 @@ def _reweighted(problem: _Problem, best, levels, history, free):
             break
         weights = new
         pressed = [press(one.time, one.drawdown, history, weights=w) for one, w in zip(levels, weights, strict=True)]
-        problem = _Problem(problem.solution, pressed, problem.places)
+        problem = Problem(problem.solution, pressed, problem.places)
         best = bounded_least_squares(problem.residuals, best[0], problem.low, problem.high, free=free)
     return best, problem
 
@@ -438,35 +356,6 @@ def model_drawdown(fit: TestFit, solution: str, time: np.ndarray, *, well: int =
         values = {k: one.parameters[k].value for k in ("transmissivity", "storativity")}
         return np.asarray(straight_line_drawdown(at, fit.places[well].radius, rate=fit.history.largest, **values))
     return _at(SOLUTIONS[solution], fit.places[well], np.array(one.point), at, history or fit.history)
-
-
-def _spread(problem: _Problem, point: np.ndarray, index: np.ndarray, variance: float) -> tuple[Spread | None, float]:
-    """Return what the likeness of neighbouring residuals does to the spread, none where there is none; and the largest streak of a bore."""
-    points = np.repeat(point[None, :], 1 + index.size, axis=0)
-    points[1 + np.arange(index.size), index] += STEP
-    kept = problem.kept_residuals(points)
-    off = [one[0] for one in kept]
-    streak = _streak(kept)
-    if not strays_together(off, index.size):
-        return None, streak
-    share = max(NOISE_SAMPLE // len(kept), 8)
-    pick = [np.unique(np.linspace(0, one.size - 1, min(one.size, share)).astype(int)) for one in off]
-    columns = [((one[1:] - one[0]) / STEP).T[at] for one, at in zip(kept, pick, strict=True)]
-    taken = sum(at.size for at in pick)
-    return spread_of_fit([one[at] for one, at in zip(off, pick, strict=True)], columns,
-                         [one.when[at] for one, at in zip(problem.pressed, pick, strict=True)],
-                         thinned_by=problem.count / taken, variance=variance), streak
-
-
-def _streak(kept: Sequence[np.ndarray]) -> float:
-    """Return how far each residual resembles the one before it, from 0 for none to 1; the largest of the bores."""
-    most = 0.0
-    for one in kept:
-        off = one[0] - one[0].mean()
-        power = float(off @ off)
-        if off.size >= 8 and power > 0:
-            most = max(most, float(off[1:] @ off[:-1]) / power)
-    return most
 
 
 def _aicc(total: float, tiny: float, count: int, parameters: int) -> float:

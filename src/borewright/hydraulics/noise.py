@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-__all__ = ["Spread", "spread_of_fit", "strays_together"]
+__all__ = ["Spread", "spread_of_fit", "strays_together", "uneven_ratio"]
 
 NUGGETS = (0.02, 0.3, 0.65)
 LENGTHS = 8
@@ -43,6 +43,26 @@ def strays_together(residuals: Sequence[np.ndarray], parameters: int) -> bool:
         seen += off.size * (likeness + 3.0 * parameters / (len(residuals) * off.size))
         chance += 3.0 * off.size
     return chance > 0 and seen > 2.05 * chance**0.5
+
+
+def uneven_ratio(residuals: np.ndarray, columns: np.ndarray, *, thinned_by: float, variance: float) -> np.ndarray:
+    """Return by how much readings that scatter more in one part than in another widen each parameter's variance, 1 or more, shape (p,).
+
+    Each residual's own square in the middle of (J'J)^-1 J'..J (J'J)^-1, over (1 - leverage)^2, as MacKinnon & White (1985, J. Econometrics
+    29:305-325) have it. `residuals` (n,) and `columns` (n, p) as in `spread_of_fit`.
+    """
+    power = np.sqrt(np.sum(columns**2, axis=0))
+    use = power > 1e-9 * max(float(power.max(initial=0.0)), 1e-300)
+    ratio = np.ones(power.size)
+    if use.any() and variance > 0:
+        basis, triangle = np.linalg.qr(columns[:, use] / power[use])
+        inverse = np.linalg.pinv(triangle, rcond=1e-9)
+        off = residuals / np.maximum(1.0 - np.sum(basis**2, axis=1) / thinned_by, 0.05)
+        middle = (basis * off[:, None]).T @ (basis * off[:, None])
+        own = np.einsum("ij,jk,ik->i", inverse, middle, inverse)
+        plain = np.maximum(np.einsum("ij,ij->i", inverse, inverse), 1e-300) * variance
+        ratio[use] = np.maximum(own / plain, 1.0)
+    return ratio
 
 
 def spread_of_fit(
