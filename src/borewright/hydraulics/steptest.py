@@ -18,6 +18,7 @@ from borewright.hydraulics.ratehistory import RateHistory
 __all__ = ["StepFit", "bore_efficiency", "condition_class", "fit_step_readings", "fit_steps", "steps_as_dict"]
 
 LEAST_EXPONENT, MOST_EXPONENT = 1.5, 3.5
+CURVE_POINTS = 41
 # Walton (1962) Illinois State Water Survey Bull. 49, in s2/m5 (from memory; 5, 10, 40 s2/ft5).
 _CLASSES = ((1900.0, "properly designed and developed"), (3800.0, "mildly deteriorated or not fully developed"), (15200.0, "severely clogged"),
             (math.inf, "hard to bring back"))
@@ -25,7 +26,10 @@ _CLASSES = ((1900.0, "properly designed and developed"), (3800.0, "mildly deteri
 
 @dataclass(frozen=True, slots=True)
 class StepFit:
-    """Losses found from a step test: drawdown = B Q + C Q^P after `reference_time` [s] of each step; B [s/m2], C in SI for its P."""
+    """Losses found from a step test: drawdown = B Q + C Q^P after `reference_time` [s] of each step; B [s/m2], C in SI for its P.
+
+    `drawdowns` are the curve's at `rates`; `read` are what the readings under each rate say on the mean, freed of earlier steps alike.
+    """
 
     aquifer_loss: Estimate
     well_loss: Estimate
@@ -36,6 +40,7 @@ class StepFit:
     count: int
     rates: tuple[float, ...]
     drawdowns: tuple[float, ...]
+    read: tuple[float, ...]
     efficiencies: tuple[float, ...]
     half_flow: float | None
     transmissivity: float | None
@@ -160,6 +165,8 @@ def _solve(linear: np.ndarray, s: np.ndarray, rate: np.ndarray, exponent: float 
     well_loss = loss * factor
     efficiencies = tuple(float(bore_efficiency(q, aquifer_loss=aquifer, well_loss=well_loss, exponent=power)) for q in rates)
     drawdowns = tuple(float(aquifer * q + well_loss * q**power) for q in rates)
+    off = s - matrix @ solved
+    read = tuple(d + float(off[rate == q].mean()) for q, d in zip(rates, drawdowns, strict=True))
     half_flow = float((aquifer / well_loss) ** (1.0 / (power - 1.0))) if well_loss > 0 else None
     growth = float(solved[1]) if growing else math.nan
     transmissivity = 1.0 / (4.0 * math.pi * growth) if growing and growth > 0 else None
@@ -167,7 +174,7 @@ def _solve(linear: np.ndarray, s: np.ndarray, rate: np.ndarray, exponent: float 
         advisories.append(Advisory("no-growth", "doubt", "The drawdown does not grow within the steps; the aquifer part is settled or the readings too few.", "time"))
     return StepFit(
         Estimate(aquifer, max(aquifer - half, 0.0), aquifer + half), Estimate(well_loss, max(loss - half_loss, 0.0) * factor, (loss + half_loss) * factor),
-        Estimate(power, low_power, high_power), reference, growth, math.sqrt(total / s.size), int(s.size), tuple(map(float, rates)), drawdowns,
+        Estimate(power, low_power, high_power), reference, growth, math.sqrt(total / s.size), int(s.size), tuple(map(float, rates)), drawdowns, read,
         efficiencies, half_flow, transmissivity, tuple(advisories))
 
 
@@ -177,6 +184,8 @@ def steps_as_dict(fit: StepFit) -> dict[str, Any]:
         return {"value": e.value, "low": e.low, "high": e.high}
 
     power = fit.exponent.value
+    flows = np.linspace(0.0, 1.2 * max(fit.rates), CURVE_POINTS)
+    aquifer = fit.aquifer_loss.value * flows
     return {
         "aquifer_loss_s_per_m2": pair(fit.aquifer_loss),
         "well_loss_si": pair(fit.well_loss),
@@ -185,7 +194,8 @@ def steps_as_dict(fit: StepFit) -> dict[str, Any]:
         "transmissivity_m2_per_d": None if fit.transmissivity is None else fit.transmissivity * 86400.0,
         "half_loss_flow_m3_per_s": fit.half_flow,
         "condition": condition_class(fit.well_loss.value) if power == 2.0 else None,
-        "steps": [{"rate_m3_per_s": q, "drawdown_m": s, "efficiency": e} for q, s, e in zip(fit.rates, fit.drawdowns, fit.efficiencies, strict=True)],
+        "steps": [{"rate_m3_per_s": q, "drawdown_m": s, "read_m": r, "efficiency": e} for q, s, r, e in zip(fit.rates, fit.drawdowns, fit.read, fit.efficiencies, strict=True)],
+        "curve": {"rate_m3_per_s": flows.tolist(), "drawdown_m": (aquifer + fit.well_loss.value * flows**power).tolist(), "aquifer_m": aquifer.tolist()},
         "rmse_m": fit.rmse,
         "readings": fit.count,
         "source": ["Jacob (1947) Trans. ASCE 112:1047", "Rorabaugh (1953) Proc. ASCE 79 sep. 362", "Eden & Hazel (1973), from memory"],

@@ -28,7 +28,6 @@ __all__ = ["router", "run_path"]
 router = APIRouter(include_in_schema=False)
 RESERVED = ("plan", "levels", "rating", "neighbours", "run", "of")
 SIZE = {"width": 460.0, "height": 290.0}  # small, so that its words can be read on a phone
-MOST_DOTS = 500
 NUDGES = {"deeper": "Curve deeper", "shallower": "Curve shallower", "later": "Curve later", "earlier": "Curve earlier"}
 STORAGES = ("storativity", "storativity_times_half_length_squared_m2")  # what moves a curve in time, by the key of a result
 STEP, SHIFT = 1.1, 10**0.1  # of a nudge, in drawdown and in time
@@ -179,55 +178,28 @@ def nudged(parameters: Mapping[str, Mapping[str, float]], nudge: str, *, amount:
 def figures_of(together: Any, run: str, solution: str, units: str, *, recovery: bool) -> dict[str, Any]:
     """Return the drawings of a run: the readings with the curve, the residuals, the slope, the recovery where it is one, and each other bore."""
     from borewright.drawing import charts
-    from borewright.drawing.testcharts import residual_chart
-    from borewright.hydraulics import diagnostic_derivative, equivalent_time, model_drawdown, thinned
+    from borewright.drawing.testcharts import looks_chart, residual_chart
+    from borewright.work.joint import looks_of
 
-    fit, readings = together.fit, together.readings
-    shift, places = readings.shifts[run], readings.wells[run]
     made: dict[str, Any] = {"other": []}
-    for number, place in enumerate(places):
-        one = fit.levels[place]
-        ends = [readings.shifts[r] for r in together.runs if readings.shifts[r] > shift]
-        use = (one.time > shift) & (one.time <= (min(ends) if ends else np.inf))
-        time, level = one.time[use], one.drawdown[use]
-        if time.size < 2:
+    for number, place in enumerate(together.readings.wells[run]):
+        held = looks_of(together, run, solution, place=number)
+        if held is None:
             continue
-        since, shown = time - shift, level
-        if time.size > MOST_DOTS:
-            since, shown = thinned(since, level, a_decade=60)
-        curve_time = np.geomspace(since[0], since[-1], 90)
-        curve = model_drawdown(fit, solution, curve_time + shift, well=place)
-        words = "Residual drawdown since the pump stopped" if recovery else "Drawdown while pumping"
-        names = {"fit_time": _list(curve_time), "fit_drawdown": _list(curve), "fit_name": solution, "title": words if number == 0 else f"{words}, {one.well}",
-                 "clock": "minutes since the pump stopped" if recovery else "minutes since pumping began"}
-        svg = charts.drawdown_chart(_list(since), _list(shown), units=units, **names, **SIZE)
+        words, well = "Residual drawdown since the pump stopped" if recovery else "Drawdown while pumping", together.fit.levels[place].well
+        svg = charts.drawdown_chart(
+            held["time_s"], held["drawdown_m"], fit_time=held["curve_time_s"], fit_drawdown=held["curve_m"], fit_name=solution, title=words if number == 0 else f"{words}, {well}",
+            clock="minutes since the pump stopped" if recovery else "minutes since pumping began", units=units, **SIZE)
         if number:
-            made["other"].append((one.well, Markup(svg)))
+            made["other"].append((well, Markup(svg)))
             continue
         made["drawdown"] = Markup(svg)
-        made["residuals"] = Markup(residual_chart(_list(since), _list(shown - model_drawdown(fit, solution, since + shift, well=place)), units=units, width=SIZE["width"], height=190.0))
-        if recovery:
-            ratio = (since + shift) / since
-            drawn = (curve_time + shift) / curve_time
-            made["recovery"] = Markup(charts.recovery_chart(_list(ratio), _list(shown), fit_ratio=_list(drawn), fit_residual=_list(curve), units=units, **SIZE))
-            top = float(model_drawdown(fit, solution, np.array([shift]), well=place)[0])
-            slope_at, rise = equivalent_time(since, pumped_for=shift), top - shown
-        else:
-            slope_at, rise = since, shown
-        if slope_at.size >= 5:
-            at, slopes = diagnostic_derivative(slope_at, rise)
-            if at.size:
-                along = equivalent_time(curve_time, pumped_for=shift) if recovery else curve_time
-                level_along = top - curve if recovery else curve
-                fit_at, fit_slopes = diagnostic_derivative(along, level_along)
-                made["derivative"] = Markup(charts.derivative_chart(
-                    _list(slope_at), _list(rise), _list(at), _list(slopes), units=units, fit=list(zip(_list(along), _list(level_along), strict=True)),
-                    fit_slope=list(zip(_list(fit_at), _list(fit_slopes), strict=True)), clock="equivalent minutes since the stop (Agarwal)" if recovery else "minutes since pumping began", **SIZE))
+        made["residuals"] = Markup(residual_chart(held["time_s"], held["residual_m"], units=units, width=SIZE["width"], height=190.0))
+        if held["recovery"]:
+            made["recovery"] = Markup(charts.recovery_chart(held["ratio"], held["drawdown_m"], fit_ratio=held["fit_ratio"], fit_residual=held["curve_m"], units=units, **SIZE))
+        if held.get("slope_m"):
+            made["derivative"] = Markup(looks_chart(held, units=units, **SIZE))
     return made
-
-
-def _list(values: Any) -> list[float]:
-    return [float(v) for v in values]
 
 
 def _run_of(request: Request, job: str, run: str, hole: str) -> tuple[Any, Any, Any]:
@@ -278,7 +250,7 @@ def _show(request: Request, job: str, run: str, given: Mapping[str, str], *, sta
         what["other"] = str(error)
     what["fields"] = [Field(f"hold_{k}", face(k), "number") for k in (what["leading"]["parameters"] if what["leading"] else {})]
     return job_page(request, folded, "test_fit.html", "test", status=422 if what["wrong"] else status, hole=hole, test=test, run=run, at=run_path(folded.id, run), face=face, nudges=NUDGES, kept=kept, settled=_settled(hole, run),
-                    settling=_settling_figure(hole, run, desk_of(request).settings.unit_system), steps=_steps(hole, test), **what)
+                    settling=_settling_figure(hole, run, desk_of(request).settings.unit_system), steps=_steps(hole, test, desk_of(request).settings.unit_system), **what)
 
 
 def _waiting(request: Request, folded: Any, hole: Any, test: Any, ask: Ask, work: Work) -> Response:
@@ -325,7 +297,15 @@ def _settling_figure(hole: Any, run: str, units: str) -> Markup:
     return Markup(settling_chart(found.durations, found.estimates, width=SIZE["width"], height=190.0, units=units)) if found else Markup("")
 
 
-def _steps(hole: Any, test: Any) -> dict[str, Any] | None:
+def _step_figure(told: Mapping[str, Any], units: str) -> Markup:
+    from borewright.drawing.testcharts import step_chart
+
+    rows, curve = told["steps"], told["curve"]
+    return Markup(step_chart([s["rate_m3_per_s"] for s in rows], [s["read_m"] for s in rows], curve_rate=curve["rate_m3_per_s"], curve=curve["drawdown_m"], aquifer=curve["aquifer_m"],
+                             half=told["half_loss_flow_m3_per_s"], units=units, **SIZE))
+
+
+def _steps(hole: Any, test: Any, units: str) -> dict[str, Any] | None:
     """Return the losses of a step run as they would be kept, or the reason why they cannot be told."""
     from borewright.hydraulics import steps_as_dict
     from borewright.work.steps import fit_step_test
@@ -335,7 +315,8 @@ def _steps(hole: Any, test: Any) -> dict[str, Any] | None:
     kept = test.fitted.body.result if test.fitted else {}
     try:
         exponent = None if kept.get("exponent_found") else 2.0
-        return steps_as_dict(fit_step_test(test, exponent=exponent)) | {"sentence": kept.get("sentence", "") if kept.get("steps") else ""}
+        told = steps_as_dict(fit_step_test(test, exponent=exponent))
+        return told | {"sentence": kept.get("sentence", "") if kept.get("steps") else "", "figure": _step_figure(told, units)}
     except BorewrightError as error:
         return {"trouble": str(error)}
 

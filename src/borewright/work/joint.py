@@ -20,9 +20,10 @@ if TYPE_CHECKING:
     from borewright.hydraulics import TestFit
     from borewright.storage import JobBook
 
-__all__ = ["Together", "fit_together", "keep_fit", "result_for", "si_holds"]
+__all__ = ["Together", "fit_together", "keep_fit", "looks_of", "result_for", "si_holds"]
 
 CURVE_POINTS = 80
+MOST_DOTS, PAPER_DOTS = 500, 150  # readings drawn on a page, and kept for a paper
 PARTS_DIFFER = 1.5  # times in transmissivity, between the runs fitted alone
 
 
@@ -89,6 +90,48 @@ def _agreement(tests: Sequence[Any], radius: float | None) -> tuple[Advisory, ..
                      "loss at the bore before the joint fit is trusted.", "run"),)
 
 
+def _own(together: Together, run: str, place: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return a run's own readings in one bore, with times from the run's own start, up to where its recovery takes over."""
+    shift = together.readings.shifts[run]
+    levels = together.fit.levels[place]
+    ends = [together.readings.shifts[r] for r in together.runs if together.readings.shifts[r] > shift]
+    use = (levels.time > shift) & (levels.time <= (min(ends) if ends else np.inf))
+    return levels.time[use] - shift, levels.drawdown[use]
+
+
+def looks_of(together: Together, run: str, solution: str, *, place: int = 0, most: int = MOST_DOTS) -> dict[str, Any] | None:
+    """Return what the plots of a run hold, beside the curve of a solution; None where fewer than two readings are its own.
+
+    `place` counts the run's bores, its own first. Keys: recovery, time_s, drawdown_m, curve_time_s, curve_m, residual_m; for the log-log plot
+    fall_time_s, fall_m, slope_time_s, slope_m with fit_fall_time_s, fit_fall_m, fit_slope_time_s, fit_slope_m (a recovery by Agarwal's equivalent
+    time, as the rise since the stop); for a recovery ratio and fit_ratio, time since the start over time since the stop.
+    """
+    from borewright.hydraulics import diagnostic_derivative, equivalent_time, model_drawdown, thinned
+
+    fit, shift = together.fit, together.readings.shifts[run]
+    well = together.readings.wells[run][place]
+    since, level = _own(together, run, well)
+    if since.size < 2:
+        return None
+    if since.size > most:
+        since, level = thinned(since, level, a_decade=60)
+    times = np.geomspace(since[0], since[-1], CURVE_POINTS)
+    curve = model_drawdown(fit, solution, times + shift, well=well)
+    recovery = shift > 0
+    found: dict[str, Any] = {"recovery": recovery, "time_s": since, "drawdown_m": level, "curve_time_s": times, "curve_m": curve,
+                             "residual_m": level - model_drawdown(fit, solution, since + shift, well=well)}
+    at, fall, along, fitted = since, level, times, curve
+    if recovery:
+        found |= {"ratio": (since + shift) / since, "fit_ratio": (times + shift) / times}
+        top = float(model_drawdown(fit, solution, np.array([shift]), well=well)[0])
+        at, fall, along, fitted = equivalent_time(since, pumped_for=shift), top - level, equivalent_time(times, pumped_for=shift), top - curve
+    if at.size >= 5:
+        slope_at, slopes = diagnostic_derivative(at, fall)
+        fit_at, fit_slopes = diagnostic_derivative(along, fitted)
+        found |= {"fall_time_s": at, "fall_m": fall, "slope_time_s": slope_at, "slope_m": slopes, "fit_fall_time_s": along, "fit_fall_m": fitted, "fit_slope_time_s": fit_at, "fit_slope_m": fit_slopes}
+    return {k: v if isinstance(v, bool) else [float(x) for x in v] for k, v in found.items()}
+
+
 def result_for(together: Together, run: str, *, chosen: str | None = None) -> dict[str, Any]:
     """Return what is kept for one run: every fit, with the curve of the chosen solution through the run's own bore and times.
 
@@ -112,6 +155,10 @@ def result_for(together: Together, run: str, *, chosen: str | None = None) -> di
     stop = min((together.readings.shifts[r] for r in together.runs if together.readings.shifts[r] > shift), default=None)
     last = max(ends) if stop is None else min(max(ends), stop)
     times = np.geomspace(max(min(ends), 1.0), max(last, 2.0), CURVE_POINTS)
+    looks = looks_of(together, run, result["best"], most=PAPER_DOTS)
+    if looks:
+        # To five figures: a paper draws them, and the readings themselves are kept elsewhere.
+        result["looks"] = {k: v if isinstance(v, bool) else [float(f"{x:.5g}") for x in v] for k, v in looks.items()}
     for row in result["fits"]:
         if row["solution"] == result["best"]:
             curve = model_drawdown(fit, row["solution"], times + shift, well=well)
