@@ -17,6 +17,7 @@ from borewright.errors import BadInput
 
 __all__ = ["Entry", "checked_entry", "content_hash", "entry_from_json", "entry_to_json", "new_id"]
 
+_CANONICAL = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode
 _WORDS = re.compile(r"^[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)?$")
 
 
@@ -159,5 +160,4 @@ def content_hash(entry: Entry) -> str:
     """Return the SHA-256 of what the device wrote, the same however often and in whatever order it arrives."""
     plain = entry_to_json(entry, stored=False)
     plain["at"] = entry.at.astimezone(UTC).isoformat()
-    text = json.dumps(plain, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
-    return sha256(text.encode()).hexdigest()
+    return sha256(_CANONICAL(plain).encode()).hexdigest()

@@ -16,7 +16,7 @@ from uuid import UUID
 from borewright.record import bodies as b
 from borewright.record.entries import Entry
 
-__all__ = ["Fact", "Hole", "Job", "Test", "fold", "in_order"]
+__all__ = ["Fact", "Hole", "Job", "Test", "fold", "in_depth_order", "in_order", "take"]
 
 STAGES = ("enquiry", "ground", "quote", "bore", "rig", "test", "pump", "water", "papers")
 
@@ -282,18 +282,24 @@ def fold(entries: Iterable[Entry]) -> Job:
         if body is None:
             job.unknown.append(entry)
         else:
-            _take(job, Fact(entry, body))
+            take(job, Fact(entry, body))
     for hole in job.holes.values():
-        hole.advances.sort(key=lambda f: f.body.to_depth)
-        hole.ground.sort(key=lambda f: (f.body.from_depth, f.body.to_depth))
-        hole.strikes.sort(key=lambda f: f.body.depth)
-        hole.casings.sort(key=lambda f: (-f.body.outside_diameter, f.body.from_depth))
-        hole.annulus.sort(key=lambda f: f.body.from_depth)
-        hole.airlift.sort(key=lambda f: f.body.elapsed)
+        in_depth_order(hole)
     return job
 
 
-def _take(job: Job, fact: Fact) -> None:
+def in_depth_order(hole: Hole) -> None:
+    """Put what is in a hole in the order of its depths, readings while air-lifting by their time."""
+    hole.advances.sort(key=lambda f: f.body.to_depth)
+    hole.ground.sort(key=lambda f: (f.body.from_depth, f.body.to_depth))
+    hole.strikes.sort(key=lambda f: f.body.depth)
+    hole.casings.sort(key=lambda f: (-f.body.outside_diameter, f.body.from_depth))
+    hole.annulus.sort(key=lambda f: f.body.from_depth)
+    hole.airlift.sort(key=lambda f: f.body.elapsed)
+
+
+def take(job: Job, fact: Fact) -> None:
+    """Put one fact, later than all that is there, in its place in the job."""
     kind, body = fact.entry.kind, fact.body
     if kind in _ONE:
         setattr(job, _ONE[kind], fact)

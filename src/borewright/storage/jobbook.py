@@ -18,7 +18,8 @@ import sqlalchemy as sa
 from borewright.errors import BadInput, Conflict, NotFound
 from borewright.record.bodies import CURRENT_VERSION, KINDS, validate_body
 from borewright.record.entries import Entry, checked_entry, content_hash, new_id
-from borewright.record.fold import Job, fold
+from borewright.record.fold import Job
+from borewright.record.folding import Folding, carried_on, folded
 from borewright.storage import tables as t
 from borewright.storage.attachments import existing_attachment, keep_attachment
 from borewright.storage.engine import make_engine, reading, writing
@@ -84,13 +85,13 @@ class JobBook:
 
     # Writing
 
-    def add(self, entries: Iterable[Entry]) -> list[Receipt]:
+    def add(self, entries: Iterable[Entry], *, checked: bool = False) -> list[Receipt]:
         """Keep entries made anywhere, all of them or, on any error, none; a receipt means that the entry is on the disk.
 
         Adding an entry again changes nothing. Raises BadInput for an entry that cannot stand, and Conflict for an id that is
-        already another entry.
+        already another entry. `checked` says that they come straight from `entry_from_json`, which looked at each of them.
         """
-        sound = [checked_entry(entry) for entry in entries]
+        sound = list(entries) if checked else [checked_entry(entry) for entry in entries]
         if not sound:
             return []
         with writing(self.engine) as connection:
@@ -147,20 +148,37 @@ class JobBook:
         here = self._kept(connection, [entry.id for entry in entries])
         received = datetime.now(UTC)
         last = connection.execute(sa.select(t.entries.c.chain).order_by(t.entries.c.sequence.desc()).limit(1)).scalar() or CHAIN_START
-        receipts, jobs = [], {}
+        fresh: dict[UUID, tuple[Entry, dict[str, Any]]] = {}
         for entry in entries:
-            row = here.get(entry.id)
-            if row is not None:
-                _must_be_same(row, entry)
-                receipts.append(Receipt(entry.id, row.sequence, datetime.fromisoformat(row.received), False))
+            if entry.id in here:
+                _must_be_same(here[entry.id], entry)
                 continue
             values = row_of_entry(entry, received=received, before=last)
-            sequence = connection.execute(sa.insert(t.entries), values).inserted_primary_key[0]
             last = values["chain"]
-            here[entry.id] = _Kept(sequence, values["received"], values["hash"], values["body"])
-            receipts.append(Receipt(entry.id, sequence, received, True))
-            jobs[entry.job] = None
-        return receipts, [self._project(connection, job) for job in jobs]
+            fresh[entry.id] = (entry, values)
+            here[entry.id] = _Kept(0, values["received"], values["hash"], values["body"])
+        sequences = self._insert(connection, [values for _, values in fresh.values()])
+        receipts, jobs, seen = [], {}, set()
+        for entry in entries:
+            first = entry.id in fresh and entry.id not in seen
+            seen.add(entry.id)
+            sequence = sequences[entry.id] if entry.id in fresh else here[entry.id].sequence
+            receipts.append(Receipt(entry.id, sequence, datetime.fromisoformat(here[entry.id].received), first))
+            if first:
+                # As it is read back: the moment in UTC to the microsecond, the body as it is kept.
+                jobs.setdefault(entry.job, []).append(replace(entry, received=received, sequence=sequence))
+        return receipts, [self._project(connection, job, added) for job, added in jobs.items()]
+
+    def _insert(self, connection: sa.Connection, rows: list[dict[str, Any]]) -> dict[UUID, int]:
+        """Write new rows in their order and return the sequence that each got."""
+        if not rows:
+            return {}
+        connection.execute(sa.insert(t.entries), rows)
+        c, found = t.entries.c, {}
+        for first in range(0, len(rows), _AT_ONCE):
+            query = sa.select(c.id, c.sequence).where(c.id.in_([row["id"] for row in rows[first:first + _AT_ONCE]]))
+            found.update({UUID(one): sequence for one, sequence in connection.execute(query)})
+        return found
 
     def _kept(self, connection: sa.Connection, ids: Sequence[UUID]) -> dict[UUID, _Kept]:
         c = t.entries.c
@@ -172,23 +190,31 @@ class JobBook:
                 found[UUID(row.id)] = _Kept(*row[1:])
         return found
 
-    def _project(self, connection: sa.Connection, job: UUID) -> _Folded:
-        folded = self._fold(connection, job)
+    def _project(self, connection: sa.Connection, job: UUID, added: list[Entry]) -> _Folded:
+        folded = self._fold(connection, job, added)
         row = row_of(folded.job)
         if connection.execute(sa.update(t.jobs).where(t.jobs.c.id == row["id"]).values(**row)).rowcount == 0:
             connection.execute(sa.insert(t.jobs), row)
         return folded
 
-    def _fold(self, connection: sa.Connection, job: UUID) -> _Folded:
-        """Return the fold as the transaction sees it, reading only the entries that the last fold did not have."""
+    def _fold(self, connection: sa.Connection, job: UUID, added: Sequence[Entry] = ()) -> _Folded:
+        """Return the fold as the transaction sees it, reading only the entries that the last fold did not have.
+
+        `added` are entries that this transaction wrote; nothing is read where they are all that is new.
+        """
         before = self._folded.get(job)
-        new = self._entries(connection, job, after=before.sequence if before else 0)
+        after = before.sequence if before else 0
+        c = t.entries.c
+        if added and connection.execute(sa.select(sa.func.count()).where(c.job == str(job), c.sequence > after)).scalar() == len(added):
+            new = sorted(added, key=lambda e: e.sequence)
+        else:
+            new = self._entries(connection, job, after=after)
         if before and not new:
             return before
         entries = (*before.entries, *new) if before else tuple(new)
         if not entries:
             raise NotFound(f"No job {job} is in the book.")
-        return _Folded(entries[-1].sequence or 0, entries, fold(entries))
+        return _Folded(entries[-1].sequence or 0, entries, carried_on(before.folding, entries, new) if before else folded(entries))
 
     def _remember(self, changed: Iterable[_Folded]) -> None:
         with self._lock:
@@ -300,7 +326,11 @@ class JobBook:
 class _Folded:
     sequence: int
     entries: tuple[Entry, ...]
-    job: Job
+    folding: Folding
+
+    @property
+    def job(self) -> Job:
+        return self.folding.job
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from borewright.record.entries import Entry, content_hash
 __all__ = ["CHAIN_START", "chained", "entry_of", "row_of_entry"]
 
 CHAIN_START = "0" * 64
+_BODY = json.JSONEncoder(sort_keys=True, allow_nan=False).encode
 
 
 def chained(before: str, content: str) -> str:
@@ -25,7 +26,7 @@ def row_of_entry(entry: Entry, *, received: datetime, before: str) -> dict[str, 
     content = content_hash(entry)
     return {
         "id": str(entry.id), "job": str(entry.job), "kind": entry.kind, "at": entry.at.isoformat(), "by": entry.by, "device": entry.device,
-        "counter": entry.counter, "version": entry.version, "body": json.dumps(dict(entry.body), sort_keys=True, allow_nan=False),
+        "counter": entry.counter, "version": entry.version, "body": _BODY(dict(entry.body)),
         "strikes_out": str(entry.strikes_out) if entry.strikes_out else None, "received": received.astimezone(UTC).isoformat(),
         "hash": content, "chain": chained(before, content),
     }

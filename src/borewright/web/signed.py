@@ -28,14 +28,14 @@ def signed_name(account: str, said: str) -> str:
 
 
 def add_signed(book: Any, entries: Sequence[Entry], account: str) -> list[Any]:
-    """Keep entries in the name of an account (as sent where nobody signs in) and return their receipts."""
+    """Keep entries as `entry_from_json` gave them, in the name of an account (as sent where nobody signs in) and return their receipts."""
     if not account:
-        return book.add(entries)
+        return book.add(entries, checked=True)
     named = [replace(entry, by=signed_name(account, entry.by)) for entry in entries]
     try:
-        return book.add(named)
+        return book.add(named, checked=True)
     except Conflict:
-        return book.add([replace(entry, by=_kept_name(book, entry)) for entry in named])
+        return book.add([replace(entry, by=_kept_name(book, entry)) for entry in named], checked=True)
 
 
 def _kept_name(book: Any, entry: Entry) -> str:
