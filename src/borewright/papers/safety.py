@@ -30,7 +30,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
         heading(w.say("Before_the_mast_goes_up")), {"kind": "ticks", "items": [[False, item] for item in w.lines("before_the_mast")]},
     ]
     if day and day.body.checks:
-        blocks += [heading(w.say("Checked_on_by", day=w.day(day.entry.at), by=day.entry.by)), {"kind": "ticks", "items": [[bool(done), w.told(name)] for name, done in day.body.checks.items()]}]
+        blocks += [heading(w.say("Checked_on_by", day=w.day(day.entry.at), by=day.entry.by)), {"kind": "ticks", "items": [[bool(done), w.language.phrase(name)] for name, done in day.body.checks.items()]}]
     near = [f for h in job.holes.values() for f in h.near_misses]
     if near:
         blocks += [heading(w.say("Near_misses_on_this_job")), {"kind": "table", "head": [w.say("when"), w.say("what"), w.say("what_was_done")], "align": "lll", "widths": [1, 3, 3], "rows": [[w.day(f.entry.at), f.body.what, f.body.done] for f in near]}]
