@@ -32,7 +32,7 @@ def desk(client, loaded):
     return client
 
 
-def until(client, path, sign, patience=40.0):
+def until(client, path, sign, patience=120.0):
     """Return the page once the work in the background is over."""
     end = time.monotonic() + patience
     while True:

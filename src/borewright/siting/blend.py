@@ -13,7 +13,7 @@ __all__ = ["GUESSES", "Blend", "fit_blend", "guesses"]
 GUESSES = ("odds", "nearest 8", "nearest 25", "nearest 80", "bores of this depth", "bores of about this depth", "bores near of about this depth",
            "bores as deep beside their neighbours")
 _LIMIT = 0.005  # no guess is surer than this
-_SHRINK = 16.0  # strength of the pull of each weight to nothing
+_PULL = 24.0  # strength of the pull of each weight to nothing
 
 
 def guesses(odds: np.ndarray, register: Register, known: np.ndarray, where: np.ndarray, outcome: np.ndarray) -> np.ndarray:
@@ -104,17 +104,24 @@ def fit_blend(told: np.ndarray, base: np.ndarray, outcome: np.ndarray) -> Blend:
     .. [1] Wolpert, D. H., 1992, Stacked generalization, Neural Networks 5, 241-259; Breiman, L., 1996, Stacked regressions, Machine
        Learning 24, 49-64: weights of no less than zero, learned on held-out guesses (both from memory).
     """
-    from scipy.optimize import minimize
+    from scipy.optimize import nnls
 
     middle = _logit(base)
-    gain = _logit(told) - middle[:, None]
-
-    def cost(p: np.ndarray) -> tuple[float, np.ndarray]:
-        at = middle + p[0] + gain @ p[1:]
-        slope = 1.0 / (1.0 + np.exp(-np.clip(at, -50, 50))) - outcome
-        value = np.logaddexp(0.0, at).sum() - outcome @ at + 0.5 * _SHRINK * p[1:] @ p[1:] + 2.0 * p[0] ** 2
-        return value, np.concatenate([[slope.sum() + 4.0 * p[0]], gain.T @ slope + _SHRINK * p[1:]])
-
     count = told.shape[1]
-    found = minimize(cost, np.concatenate([[0.0], np.full(count, 1.0 / count)]), jac=True, method="L-BFGS-B", bounds=[(None, None)] + [(0.0, None)] * count)
-    return Blend(found.x[1:], float(found.x[0]))
+    # The shift may be of either sign: two columns stand for it.
+    columns = np.column_stack([_logit(told) - middle[:, None], np.ones(len(told)), -np.ones(len(told))])
+    ridge = np.diag(np.sqrt(np.concatenate([np.full(count, _PULL), [4.0, 4.0]])))
+    found = np.zeros(count + 2)
+    for _ in range(25):
+        # Newton's method: each step is a least-squares problem with weights of no less than zero.
+        at = middle + columns @ found
+        p = 1.0 / (1.0 + np.exp(-np.clip(at, -30, 30)))
+        root = np.sqrt(np.maximum(p * (1.0 - p), 1e-4))
+        goal = root * (columns @ found) + (outcome - p) / root
+        factor = np.linalg.qr(np.column_stack([np.vstack([root[:, None] * columns, ridge]), np.concatenate([goal, np.zeros(count + 2)])]), mode="r")
+        new = nnls(factor[: count + 2, : count + 2], factor[: count + 2, -1])[0]
+        step = np.abs(new - found).max()
+        found = new if step < 1.0 else 0.5 * (found + new)
+        if step < 1e-4:
+            break
+    return Blend(found[:count], float(found[count] - found[count + 1]))
