@@ -7,20 +7,19 @@ A change of format adds a version and an upcaster to `_UPCASTERS`; upcasters are
 
 from __future__ import annotations
 
-import json
 import threading
 from collections.abc import Callable, Mapping
 from datetime import date
 from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
-from pydantic_core import PydanticCustomError, PydanticSerializationError
+from pydantic_core import PydanticCustomError, PydanticSerializationError, from_json, to_json
 
 from borewright.errors import BadInput
 
 __all__ = ["CURRENT_VERSION", "KINDS", "Body", "read_body", "validate_body"]
 
-LARGEST_BODY = 2_000_000  # letters of JSON; what is larger belongs in an attachment
+LARGEST_BODY = 2_000_000  # bytes of JSON; what is larger belongs in an attachment
 
 
 def _no_switch(value: Any) -> Any:
@@ -640,10 +639,10 @@ def _want(model: type[Body], place: list[Any]) -> str:
 def _plain_only(body: dict[str, Any]) -> dict[str, Any]:
     """Return the body as JSON gives it back; raise BadInput for what JSON or UTF-8 cannot hold."""
     try:
-        text = json.dumps(body, allow_nan=False, ensure_ascii=False)
-        text.encode()
+        text = to_json(body, inf_nan_mode="constants")
+        plain = from_json(text, allow_inf_nan=False)
     except (TypeError, ValueError, RecursionError) as error:
         raise BadInput("body", str(body)[:80].encode(errors="replace").decode(), "cannot be kept as JSON", "plain values that are finite") from error
     if len(text) > LARGEST_BODY:
-        raise BadInput("body", f"{len(text)} letters", "is too large for an entry", f"at most {LARGEST_BODY} letters; attach a file instead")
-    return json.loads(text)
+        raise BadInput("body", f"{len(text)} bytes", "is too large for an entry", f"at most {LARGEST_BODY} bytes; attach a file instead")
+    return plain

@@ -18,6 +18,8 @@ from borewright.errors import BadInput
 __all__ = ["Entry", "checked_entry", "content_hash", "entry_from_json", "entry_to_json", "new_id"]
 
 _CANONICAL = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode
+_NEEDED = ("id", "job", "kind", "at", "by", "device", "counter")
+_PARTS = {*_NEEDED, "body", "version", "strikes_out", "received", "sequence"}
 _WORDS = re.compile(r"^[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)?$")
 
 
@@ -97,11 +99,10 @@ def entry_from_json(given: Mapping[str, Any]) -> Entry:
     """Return the entry that a JSON object holds, its body validated if its kind is known; raise BadInput otherwise."""
     from borewright.record.bodies import validate_body
 
-    allowed = {"id", "job", "kind", "at", "by", "device", "counter", "body", "version", "strikes_out", "received", "sequence"}
-    for name in given:
-        if name not in allowed:
-            raise BadInput(name, given[name], "is not a part of an entry", "one of " + ", ".join(sorted(allowed)))
-    for name in ("id", "job", "kind", "at", "by", "device", "counter"):
+    if not given.keys() <= _PARTS:
+        name = next(name for name in given if name not in _PARTS)
+        raise BadInput(name, given[name], "is not a part of an entry", "one of " + ", ".join(sorted(_PARTS)))
+    for name in _NEEDED:
         if given.get(name) in (None, ""):
             raise BadInput(name, given.get(name), "is missing", "every entry carries id, job, kind, at, by, device and counter")
     kind = str(given["kind"])
