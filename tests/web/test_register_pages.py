@@ -124,6 +124,20 @@ def test_ways_of_picking_are_scored_by_one_rule(desk, book):
     assert "divining 1" in told and "scored by the same rule" in told
 
 
+def test_a_finished_bore_joins_the_firm_s_own_register_by_itself(client, app, book):
+    from tests.web.conftest import BEGUN, log_hole, open_test_job
+
+    job = open_test_job(book, quoted=False)
+    book.write(job, "ground.spot", {"name": "A", "latitude": -38.47, "longitude": -18.22, "way_of_picking": "lineament"}, by="tester", at=BEGUN)
+    client.get("/jobs")
+    app.state.own_bores.thread.join(60)
+    assert "own-bores" not in client.get("/registers").text  # nothing is drilled yet
+    log_hole(book, job)
+    assert client.get("/jobs").status_code == 200
+    app.state.own_bores.thread.join(60)
+    assert "own-bores" in client.get("/registers").text
+
+
 FILE = "Nr;Ost;Nord;Tiefe;Menge;Zustand\r\n" + "".join(f"{i};{500000 + 40 * i};{5538630 + 30 * i};{100 + i},5;{i % 4},0;{'ja' if i % 4 else 'nein'}\r\n" for i in range(30)) + "99;here;1;2;3;ja\r\n"
 MAPPED = {"crs": "EPSG:25832", "decimal": ",", "wet": "ja", "dry": "nein", "column_bore_id": "Nr", "column_lon": "Ost", "column_lat": "Nord", "column_depth": "Tiefe", "unit_depth": "ft",
           "column_flow": "Menge", "unit_flow": "US gpm", "column_status": "Zustand"}

@@ -12,6 +12,7 @@ from fastapi.responses import FileResponse, RedirectResponse, Response
 from borewright.errors import BadInput, BorewrightError, NotFound
 from borewright.web.acts import Desk
 from borewright.web.fields import Field, Filled, Form
+from borewright.web.ownregister import keep_up
 from borewright.web.present import allow, desk_of, history_rows, page
 from borewright.web.section import job_section, section_svg
 from borewright.web.stages import STAGES, forms_of
@@ -51,6 +52,7 @@ def home(request: Request) -> Response:
     """The jobs, or the first-run screen where there is none."""
     desk = desk_of(request)
     lines = desk.book.jobs()
+    keep_up(request)
     return page(request, "jobs.html", lines=lines) if lines else _first(request, Filled(START, {}))
 
 
@@ -120,6 +122,7 @@ def demo(request: Request) -> Response:
 @router.get("/jobs")
 def jobs_list(request: Request) -> Response:
     """The jobs."""
+    keep_up(request)
     return page(request, "jobs.html", lines=desk_of(request).book.jobs())
 
 

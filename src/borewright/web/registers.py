@@ -13,6 +13,7 @@ from starlette.concurrency import run_in_threadpool
 from borewright.errors import BadInput, BorewrightError, NotFound
 from borewright.web.acts import Desk
 from borewright.web.columnmap import maps_folder
+from borewright.web.ownregister import keep_up
 from borewright.web.present import desk_of, page
 
 __all__ = ["known_registers", "router"]
@@ -31,6 +32,7 @@ def known_registers(desk: Desk) -> list[dict[str, Any]]:
 @router.get("/registers")
 def registers(request: Request) -> Response:
     """The registers and the form that loads one."""
+    keep_up(request)
     return _show(request)
 
 
