@@ -26,6 +26,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "pump": ("pumpwater", "the pump for a rated bore: duty, pipes, cable, cost"),
     "water": ("pumpwater", "an analysis against the guidelines for its use"),
     "owner": ("owner", "the years of a bore: readings, trends, a warning before the intake"),
+    "photo": ("photo", "add, list or write out the photos of a job"),
     "papers": ("papers", "make the documents of a job"),
     "bench": ("bench", "single calculations: list them, or run one"),
     "export": ("exchange", "write a job in an open format"),

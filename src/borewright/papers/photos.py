@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Callable
 from dataclasses import dataclass
 from hashlib import sha256
@@ -16,6 +17,8 @@ from borewright.record.pictures import picture_facts, without_private_data
 __all__ = ["Album", "photo_blocks"]
 
 MOST_PHOTOS = 8
+MOST_POINTS = 1200  # along the longer side: 350 to the inch over a column
+LARGEST_OPENED = 80_000_000  # points; a larger one stays as it is
 MOST_BYTES = 16 * 2**20  # of all photos on one paper: it is to be sent by mail
 _ENDINGS = {"image/jpeg": "jpg", "image/png": "png", "image/webp": "webp"}
 
@@ -32,7 +35,7 @@ class Album:
         if self.find is None:
             return None
         try:
-            clean = without_private_data(self.find(attachment).read_bytes())
+            clean = _smaller(without_private_data(self.find(attachment).read_bytes()))
             facts = picture_facts(clean)
         except (BadInput, BorewrightError, OSError):
             return None
@@ -42,6 +45,28 @@ class Album:
         self.held[name] = clean
         turned = facts.orientation >= 5
         return name, facts.height / facts.width if turned else facts.width / facts.height
+
+
+def _smaller(data: bytes) -> bytes:
+    """Return a large photo as a JPEG of as many points as paper can show, upright; the same bytes where it is small or no picture library is installed."""
+    facts = picture_facts(data)
+    if max(facts.width, facts.height) <= MOST_POINTS or facts.width * facts.height > LARGEST_OPENED:
+        return data
+    try:
+        from PIL import Image, ImageOps
+    except ImportError:
+        return data
+    try:
+        with Image.open(io.BytesIO(data)) as picture:
+            picture.draft("RGB", (MOST_POINTS, MOST_POINTS))  # a JPEG is read no larger than it must be
+            upright = ImageOps.exif_transpose(picture).convert("RGB")
+            upright.thumbnail((MOST_POINTS, MOST_POINTS))
+            out = io.BytesIO()
+            upright.save(out, "JPEG", quality=82, optimize=True)
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+        return data
+    small = without_private_data(out.getvalue())
+    return small if len(small) < len(data) else data
 
 
 def photo_blocks(hole: Hole, w: Wording, album: Album | None, *, before: str = "") -> list[dict[str, Any]]:
