@@ -49,7 +49,12 @@ def doubts_of_data(levels: Sequence[Levels], history: RateHistory) -> tuple[tupl
             time, drawdown = time[~before], drawdown[~before]
         if time.size == 0:
             continue
-        if np.any(np.diff(time) < 0):
+        back = np.flatnonzero(np.diff(time) < 0)
+        if 0 < back.size <= 2 and time.size > 4 * back.size:
+            at = int(back[0])
+            notes.append(Advisory("clock-back", "doubt", f"The clock of {one.well} goes back, from {time[at]:g} s to {time[at + 1]:g} s at reading {at + 2}. The readings were "
+                                  "put in order of time; if a clock was set back there, correct the times first.", one.well))
+        if back.size:
             notes.append(Advisory("unsorted", "note", f"The readings of {one.well} were not in order of time; they were put in order.", one.well))
             order = np.argsort(time, kind="stable")
             time, drawdown = time[order], drawdown[order]
@@ -59,13 +64,16 @@ def doubts_of_data(levels: Sequence[Levels], history: RateHistory) -> tuple[tupl
         risen = int(np.sum(drawdown <= 0))
         if risen == drawdown.size:
             raise BadInput("drawdown", float(drawdown.max()), f"is nowhere above zero in {one.well}",
-                           "drawdown positive down from the level at rest; turn the sign if the file holds water levels")
+                           "drawdown positive down from the level at rest, above ground or below; turn the sign if the file holds water levels")
         if risen:
-            notes.append(Advisory("no-drawdown", "note", f"{risen} readings of {one.well} show no drawdown or a rise; they count as read.", one.well))
+            notes.append(Advisory("no-drawdown", "doubt" if 4 * risen > drawdown.size else "note", f"{risen} readings of {one.well} show no drawdown or a rise; they count as read.", one.well))
         if drawdown.max() > 500 or (drawdown.max() < 5e-4 and drawdown.size > 3):
             notes.append(Advisory("unit-suspected", "doubt", f"The largest drawdown of {one.well} is {drawdown.max():g} m. Is the unit right?", one.well))
         if time[-1] > 400 * 86400 or time[-1] < 30:
             notes.append(Advisory("unit-suspected", "doubt", f"The readings of {one.well} end {time[-1]:g} s after the start. Is the time in seconds?", one.well))
+        if _shrinks(time, drawdown, history):
+            notes.append(Advisory("drawdown-shrinks", "doubt", f"The drawdown of {one.well} shrinks while the pump runs at one rate. Was it read as a level, did the rate "
+                                  "fall, or did another pump stop?", one.well))
         clean.append(Levels(time, drawdown, one.radius, one.well, one.pumped))
     if not clean:
         raise BadInput("data", 0, "holds no reading after the pump started", "times above zero")
@@ -75,10 +83,21 @@ def doubts_of_data(levels: Sequence[Levels], history: RateHistory) -> tuple[tupl
     if all(np.ptp(one.drawdown) == 0 for one in clean):
         raise BadInput("drawdown", float(everything[0]), "never changes, so the test says nothing of the aquifer",
                        "readings from before the level settled, or a look at the sensor")
+    if all(np.ptp(one.time) == 0 for one in clean):
+        raise BadInput("time", float(clean[0].time[0]), "is the same for every reading", "readings at different times after the pump started")
     largest = history.largest
+    if largest <= 0:
+        raise BadInput("rate", min(history.rates), "puts water in, yet the levels fell", "the rate out of the ground, above zero")
     if largest > 2.0 or 0 < largest < 1e-7:
         notes.append(Advisory("unit-suspected", "doubt", f"A rate of {largest:g} m3/s is unusual for a bore. Is the unit right?", "rate"))
     return tuple(clean), tuple(notes)
+
+
+def _shrinks(time: np.ndarray, drawdown: np.ndarray, history: RateHistory) -> bool:
+    if len(history.rates) > 1 or time.size < 6:
+        return False
+    third = time.size // 3
+    return float(np.mean(drawdown[-third:])) < 0.9 * float(np.mean(drawdown[:third]))
 
 
 def radius_seen(time: float, transmissivity: float, storativity: float) -> float:
@@ -116,4 +135,7 @@ def doubts_of_fit(
                               "the units named?", "transmissivity"))
     if not all(p.pumped for p in places) and "storativity" in estimates and estimates["storativity"].value > 0.5:
         notes.append(Advisory("storage-impossible", "doubt", "A storativity above one half is not possible: radius, unit or shape is wrong.", "storativity"))
+    if solution.name != "barker" and not all(p.pumped for p in places) and "storativity" in estimates and estimates["storativity"].value < 2e-6:
+        notes.append(Advisory("unit-suspected", "doubt", f"A storativity of {estimates['storativity'].value:.1g} is less than ground gives by squeezing. Are rate, time, "
+                              "drawdown and distance in the units named?", "storativity"))
     return tuple(notes)

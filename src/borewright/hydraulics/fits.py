@@ -225,7 +225,8 @@ def _place(one: Levels, bore_radius: float | None, casing_radius: float | None) 
     return Place(float(radius), bool(pumped), float(min(own, radius)), float(casing_radius or own))
 
 
-def _grid(problem: Problem, levels: Sequence[Levels], history: RateHistory) -> np.ndarray:
+def _grid(problem: Problem, levels: Sequence[Levels], history: RateHistory) -> tuple[np.ndarray, int]:
+    """Return trial points to start from, and how many settings of what stands beside T and S they hold, running fastest."""
     solution = problem.solution
     radius = float(np.exp(np.mean([math.log(p.radius) for p in problem.places])))
     middle = float(np.median(np.concatenate([one.nodes for one in problem.pressed])))
@@ -243,9 +244,13 @@ def _grid(problem: Problem, levels: Sequence[Levels], history: RateHistory) -> n
     else:
         # The fracture: one scale of time in place of storativity.
         axes = {"transmissivity": np.array([1e-3]), "fracture_storage": 1e-3 * middle / np.geomspace(1e-3, 1e4, 22)}
-    axes |= extra
+    axes |= {{"exchange_time": "interflow"}.get(name, name): values for name, values in extra.items()}
     mesh = np.meshgrid(*(np.log(axes[p.name]) if p.logarithmic else axes[p.name] for p in solution.parameters), indexing="ij")
-    return np.stack([m.ravel() for m in mesh], axis=1)
+    grid = np.stack([m.ravel() for m in mesh], axis=1)
+    if "exchange_time" in extra:
+        # Blocks give within the test or not to be seen at all: interflow from the time that they take, S_m / (interflow T).
+        grid[:, 3] = grid[:, 2] + grid[:, 1] - grid[:, 0] - grid[:, 3]
+    return grid, int(np.prod(mesh[0].shape[2:]))
 
 
 def _fit_one(
@@ -255,11 +260,11 @@ def _fit_one(
     problem = Problem(solution, pressed, places)
     names = [p.name for p in solution.parameters]
     free = np.array([n not in hold for n in names])
-    grid = _grid(problem, levels, history)
+    grid, settings = _grid(problem, levels, history)
     for j, p in enumerate(solution.parameters):
         if p.name in hold:
             grid[:, j] = math.log(hold[p.name]) if p.logarithmic else hold[p.name]
-    starts = problem.starts(grid, STARTS) if free.all() else _held_starts(problem, grid, free)
+    starts = problem.starts(grid, STARTS, settings=settings) if free.all() else _held_starts(problem, grid, free)
     found = raced(problem, starts, free)
     if not found:
         return None

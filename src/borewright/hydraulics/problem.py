@@ -52,8 +52,21 @@ class Problem:
         parts = [one.target - guess for one, guess in zip(self.pressed, self.predictions(points), strict=True)]
         return np.concatenate(parts, axis=1)
 
-    def starts(self, grid: np.ndarray, most: int) -> list[np.ndarray]:
-        """Return the best trial points, T set by least squares where it only scales the response."""
+    def _settled(self, points: np.ndarray, error: np.ndarray, settings: int) -> tuple[np.ndarray, np.ndarray]:
+        """Return the best trial for each setting of what stands beside T and S, with T and S settled first: a coarse S hides what the rest can do."""
+        if settings == 1:
+            return points, error
+        first = np.argmin(error.reshape(-1, settings), axis=0) * settings + np.arange(settings)
+        first = first[np.isfinite(error[first])]
+        free = np.arange(points.shape[1]) < 2
+        points, error, _ = least_squares_of_many(self.residuals, points[first], self.low, self.high, free=free, most=3, tolerance=1e-3)
+        return points, error
+
+    def starts(self, grid: np.ndarray, most: int, *, settings: int) -> list[np.ndarray]:
+        """Return the best trial points, T set by least squares where it only scales the response.
+
+        `settings`: of what stands beside T and S the grid holds so many, running fastest.
+        """
         target = np.concatenate([one.target for one in self.pressed])
         guess = np.concatenate(self.predictions(grid), axis=1)
         good = np.all(np.isfinite(guess), axis=1)
@@ -67,6 +80,7 @@ class Problem:
             points[:, 1] -= np.log(scale)
             guess = guess * scale[:, None]
         error = np.where(good, np.sum((target - guess) ** 2, axis=1), np.inf)
+        points, error = self._settled(points, error, settings)
         chosen: list[np.ndarray] = []
         for row in np.argsort(error):
             if not np.isfinite(error[row]) or len(chosen) == most:

@@ -181,14 +181,14 @@ SOLUTIONS: dict[str, Solution] = {
              Parameter("interflow", "1/m2", 1e-14, 1e4, "interflow_per_m2")), _double,
             "Fractures give water at once, the rock between them later: the fall pauses, then goes on as before.",
             "Warren & Root (1963) SPE Journal 3:245-255",
-            lambda d: {"block_storativity_ratio": np.array([3.0, 20.0, 150.0]), "interflow": np.geomspace(1e-9, 1e0, 10) / max(d.radius, 0.3) ** 2}),
+            lambda d: {"block_storativity_ratio": np.array([0.1, 1.5, 12.0, 120.0]), "exchange_time": np.geomspace(d.first, d.last, 6)}),
         Solution(
             "moench", "Fractures fed by slabs of rock (Moench)",
             (TRANSMISSIVITY, STORATIVITY, Parameter("block_storativity_ratio", "", 1e-3, 1e6, "block_over_fracture_storativity"),
              Parameter("interflow", "1/m2", 1e-14, 1e4, "interflow_per_m2")), _slabs,
             "Fractures give water at once, the rock between them slowly: the fall is gentle for a while, then steeper.",
             "Moench (1984) Water Resources Research 20:831-846",
-            lambda d: {"block_storativity_ratio": np.array([3.0, 20.0, 150.0]), "interflow": np.geomspace(1e-9, 1e0, 10) / max(d.radius, 0.3) ** 2}),
+            lambda d: {"block_storativity_ratio": np.array([0.1, 1.5, 12.0, 120.0]), "exchange_time": np.geomspace(d.first, d.last, 6)}),
         Solution(
             "barker", "Flow of any dimension (Barker)",
             (TRANSMISSIVITY, STORATIVITY, Parameter("flow_dimension", "", 1.0, 3.0, "flow_dimension", logarithmic=False)), _dimension,
