@@ -162,3 +162,50 @@ def test_a_slug_run_is_read_by_every_method_that_its_geometry_allows(book, job):
     assert by_method["hvorslev"]["hydraulic_conductivity_m_per_s"]["value"] == pytest.approx(conductivity, rel=1e-6)
     assert 0.4 < by_method["bouwer-rice"]["hydraulic_conductivity_m_per_s"]["value"] / conductivity < 1.1
     assert result["geometry"]["screen_radius"] == pytest.approx(radius) and result["best"] == "bouwer-rice"
+
+
+def test_what_a_fit_keeps_for_its_plots_is_the_ground_and_is_drawn_on_the_report(book, job):
+    """The slope of radial flow is Q/(4 pi T) while pumping and in equivalent time; the paper draws it from the entries alone."""
+    from borewright.papers import paper_data
+    from borewright.storage import Settings
+    from borewright.work.joint import looks_of
+
+    together = fit_together(book.job(job).hole, "constant")
+    for run in ("constant", "recovery"):
+        looks = looks_of(together, run, "theis")
+        assert looks["recovery"] is (run == "recovery")
+        for key in ("slope_m", "fit_slope_m"):
+            assert np.median(looks[key]) == pytest.approx(RATE / (4 * np.pi * T), rel=0.08), (run, key)
+        assert np.std(looks["residual_m"]) == pytest.approx(0.01, rel=0.5)
+    assert looks["ratio"] == pytest.approx([(t + PUMPED) / t for t in looks["time_s"]])
+    keep_fit(book, job, "constant", by="t")
+    rate_job(book, job, by="t")
+    blocks = paper_data(book.job(job), "test report", settings=Settings())["blocks"]
+    captions = [b["caption"] for b in blocks if b["kind"] == "picture"]
+    for words in ("The flow to rely on by how long it is pumped", "Drawdown and its slope on log scales", "Residual drawdown by time since the start"):
+        assert sum(c.startswith(words) for c in captions) >= 1, captions
+    assert sum("minutes since the pump stopped" in b["svg"] for b in blocks if b["kind"] == "picture") == 1
+
+
+def test_a_step_run_keeps_no_slope_and_is_drawn_by_flow(book, job):
+    from borewright.papers import paper_data
+    from borewright.storage import Settings
+
+    steps = [(k * 3600.0, q) for k, q in enumerate((2e-4, 4e-4, 6e-4))]
+    time = np.concatenate([k * 3600.0 + np.geomspace(90, 3590, 12) for k in range(3)])
+    rates = np.array([q for _, q in steps])
+    fall = sum(np.where(time > a, drawdown(np.maximum(time - a, 1e-6), 0.0825, rate=dq, transmissivity=T, storativity=S), 0.0) for (a, _), dq in zip(steps, np.diff([0, *rates]), strict=True))
+    loss = 4e6
+    fall = fall + loss * rates[np.minimum(time // 3600, 2).astype(int)] ** 2
+    book.write(job, "test.run", {"run": "steps", "type": "step", "steps": steps, "duration": 3 * 3600.0}, by="t")
+    book.write(job, "test.levels", {"run": "steps", "time": time.tolist(), "drawdown": fall.tolist()}, by="t")
+    result = fit_run(book, job, "steps", by="t").body["result"]
+    assert "slope_m" not in result["looks"]
+    curve, rows = result["steps"]["curve"], result["steps"]["steps"]
+    for row in rows:
+        assert row["read_m"] == pytest.approx(row["drawdown_m"], abs=0.03)
+        q = row["rate_m3_per_s"]
+        lost = np.interp(q, curve["rate_m3_per_s"], curve["drawdown_m"]) - np.interp(q, curve["rate_m3_per_s"], curve["aquifer_m"])
+        assert lost == pytest.approx(loss * q**2, rel=0.1), "what lies below the broken line is the loss at the bore"
+    blocks = paper_data(book.job(job), "test report", settings=Settings())["blocks"]
+    assert sum(b["kind"] == "picture" and b["caption"].startswith("Drawdown by flow") for b in blocks) == 1

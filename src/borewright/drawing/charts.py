@@ -236,14 +236,14 @@ def derivative_chart(
     unit = shown_unit("depth", system)
     points = [(t / 60, from_si(s, "depth", unit)) for t, s in _paired("time", time, "drawdown", drawdown)]
     slope = [(t / 60, from_si(s, "depth", unit)) for t, s in _paired("derivative_time", derivative_time, "derivative", derivative)]
-    chart = _Chart(width, height, medium, "Drawdown and its derivative", f"{len(points)} readings and {len(slope)} slopes on log scales.", clock, f"{unit}", (points, slope, fit))
+    chart = _Chart(width, height, medium, "Drawdown and its derivative", f"{len(points)} readings and {len(slope)} slopes on log scales.", say(clock), unit, (points, slope, fit))
     both = [*points, *slope] or [(1.0, 1.0)]
     chart.frame([p[0] for p in both], [p[1] for p in both if p[1] > 0] or [0.1, 1.0], log_x=True, log_y=True)
     for drawn, name, dash in ((fit, "fit", None), (fit_slope, "its slope", "5 3")):
         inside = [(t / 60, from_si(s, "depth", unit)) for t, s in drawn]
         chart.line([p for p in inside if chart.y.low <= p[1] <= chart.y.high and chart.x.low <= p[0] <= chart.x.high], name if drawn else "", dash=dash, moved=True)
     chart.dots(points, "drawdown")
-    chart.dots(slope, "derivative", hollow=False)
+    chart.dots(slope, "slope", hollow=False)
     return chart.done()
 
 
@@ -278,7 +278,7 @@ def recovery_chart(
     unit = shown_unit("depth", system)
     points = [(r, from_si(s, "depth", unit)) for r, s in _paired("ratio", ratio, "residual", residual)]
     curve = [(r, from_si(s, "depth", unit)) for r, s in _paired("fit_ratio", fit_ratio, "fit_residual", fit_residual)]
-    chart = _Chart(width, height, medium, "Recovery after pumping", f"{len(points)} readings of residual drawdown.", "time since start ÷ time since stop", f"residual drawdown, {unit}", (points, curve))
+    chart = _Chart(width, height, medium, "Recovery after pumping", f"{len(points)} readings of residual drawdown.", say("time since start ÷ time since stop"), say("residual drawdown, {unit}", unit=unit), (points, curve))
     both = [*points, *curve] or [(1.0, 1.0)]
     chart.frame([p[0] for p in both], [p[1] for p in both], log_x=True, down=True)
     chart.line(curve, "fit" if curve else "")

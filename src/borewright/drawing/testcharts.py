@@ -7,6 +7,7 @@ from typing import Any
 
 from borewright.drawing.charts import _Chart, _finite, _paired, derivative_chart
 from borewright.drawing.scales import unit_system
+from borewright.drawing.words import say
 from borewright.errors import BadInput
 from borewright.quantities import from_si, shown_unit
 
@@ -46,7 +47,7 @@ def step_chart(
     whole, part = ([(from_si(q, "flow", q_unit), from_si(s, "depth", unit)) for q, s in _paired("curve_rate", curve_rate, name, values)] for name, values in (("curve", curve), ("aquifer", aquifer)))
     line = from_si(half, "flow", q_unit) if half is not None else None
     said = f"{len(points)} rates; the most drew the level down {max(s for _, s in points):.3g} {unit}." if points else "No steps."
-    chart = _Chart(width, height, medium, "Drawdown by flow", said, f"flow, {q_unit}", f"drawdown, {unit}", (points, whole, line))
+    chart = _Chart(width, height, medium, "Drawdown by flow", said, say("flow, {unit}", unit=q_unit), say("drawdown, {unit}", unit=unit), (points, whole, line))
     shown = [*points, *whole] or [(1.0, 1.0)]
     chart.frame([p[0] for p in shown], [p[1] for p in shown], down=True, zero_x=True)
     chart.line(part, "the aquifer's part" if part else "", dash="6 3", weight=1.0)
@@ -80,7 +81,7 @@ def yield_chart(
         raise BadInput("band", len(low), f"does not pair with {len(points)} times", "a low and a high for each time, or none")
     said = f"From {points[0][1]:.3g} to {points[-1][1]:.3g} {unit} to rely on." if points else "Nothing is rated."
     line = from_si(tested, "flow", unit) if tested is not None else None
-    chart = _Chart(width, height, medium, "Flow by how long it is pumped", said, "days of pumping", f"flow, {unit}", (points, others, line))
+    chart = _Chart(width, height, medium, "Flow by how long it is pumped", said, say("days of pumping"), say("flow, {unit}", unit=unit), (points, others, line))
     chart.frame([p[0] for p in points] or [1.0], [0.0, *(p[1] for p in points), *(q for values in others.values() for q in values), *([line] if line else [])], log_x=True)
     days = [p[0] for p in points]
     if low:

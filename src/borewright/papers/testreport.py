@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from borewright.drawing import charts
+from borewright.drawing.testcharts import looks_chart, step_chart, yield_chart
 from borewright.papers.wording import Wording, advisories_of, heading, number
 from borewright.quantities import rounded
 from borewright.record.fold import Job, Test
@@ -53,6 +54,10 @@ def _rated(body: Any, w: Wording) -> list[dict[str, Any]]:
     if horizons:
         rows = [[w.told(str(h.get("name", ""))), *(w.flow(number(h.get(k))) for k in ("flow", "low", "middle", "high"))] for h in horizons]
         blocks += [heading(w.say("For_how_long")), {"kind": "table", "head": [w.say("pumped_for"), w.say("to_rely_on"), w.say("low"), w.say("middle"), w.say("high")], "align": "lrrrr", "rows": rows}]
+    curve = table.get("curve")
+    if isinstance(curve, Mapping) and len(curve.get("time_s") or ()) > 1 and all(len(curve.get(k) or ()) == len(curve["time_s"]) for k in ("flow", "low", "middle", "high")):
+        svg = yield_chart(curve["time_s"], curve["flow"], low=curve["low"], middle=curve["middle"], high=curve["high"], tested=flow, width=500, height=190, medium="paper", units=w.system)
+        blocks.append({"kind": "picture", "svg": svg, "alt": w.say("Flow_by_time"), "caption": w.say("Flow_by_time")})
     name, levels = next(iter((table.get("levels") or {}).items()), ("", {}))
     if isinstance(levels, Mapping) and len(levels.get("flow") or ()) > 1 and len(levels["flow"]) == len(levels.get("depth") or ()):
         low, high = levels.get("shallow") or (), levels.get("deep") or ()
@@ -102,8 +107,9 @@ def _test(test: Test, w: Wording) -> list[dict[str, Any]]:
             continue
         curve = _curve(best, result) if well == run.well else ([], [])
         svg = charts.drawdown_chart([p[0] for p in pairs], [p[1] for p in pairs], fit_time=curve[0], fit_drawdown=curve[1], fit_name=w.say("fit", name=w.told(str(best.get('title') or best.get('solution', '')))), width=500, height=250,
-                                    medium="paper", units=w.system, title=w.say("Drawdown", well=w.term(well)))
+                                    medium="paper", units=w.system, title=w.say("Drawdown", well=w.term(well)), clock="minutes since the pump stopped" if run.type == "recovery" else "minutes since pumping began")
         blocks.append({"kind": "picture", "svg": svg, "alt": w.say("readings_of_drawdown_against_the_logarithm", count=len(pairs)), "caption": w.say("Drawdown_in_the_readings", well=w.term(well), count=len(pairs))})
+    blocks += _looks(result.get("looks"), w)
     if result.get("together"):
         blocks.append({"kind": "text", "text": w.say("Fitted_together", runs=", ".join(map(str, result["together"])))})
     if isinstance(result.get("held"), Mapping):
@@ -125,6 +131,29 @@ def _test(test: Test, w: Wording) -> list[dict[str, Any]]:
     return blocks
 
 
+def _looks(looks: Any, w: Wording) -> list[dict[str, Any]]:
+    """Return the log-log plot with its slope, and the recovery plot where it is one, as the fit kept them."""
+    if not isinstance(looks, Mapping):
+        return []
+    blocks, size = [], {"width": 500, "height": 210, "medium": "paper", "units": w.system}
+    if looks.get("recovery") and len(looks.get("ratio") or ()) > 1:
+        svg = charts.recovery_chart(looks["ratio"], looks["drawdown_m"], fit_ratio=looks.get("fit_ratio") or (), fit_residual=looks.get("curve_m") or (), **size)
+        blocks.append({"kind": "picture", "svg": svg, "alt": w.say("Recovery_by_ratio"), "caption": w.say("Recovery_by_ratio")})
+    if len(looks.get("slope_m") or ()) > 1:
+        blocks.append({"kind": "picture", "svg": looks_chart(looks, **size), "alt": w.say("Log_log_with_slope"), "caption": w.say("Log_log_with_slope")})
+    return blocks
+
+
+def _step_picture(steps: Mapping[str, Any], rows: list[Any], half: float | None, w: Wording) -> list[dict[str, Any]]:
+    curve = steps.get("curve")
+    points = [(number(s.get("rate_m3_per_s")), number(s.get("read_m"))) for s in rows]
+    if not isinstance(curve, Mapping) or len(points) < 2 or any(q is None or s is None for q, s in points):
+        return []
+    svg = step_chart([q for q, _ in points], [s for _, s in points], curve_rate=curve["rate_m3_per_s"], curve=curve["drawdown_m"], aquifer=curve["aquifer_m"], half=half,
+                     width=500, height=200, medium="paper", units=w.system)
+    return [{"kind": "picture", "svg": svg, "alt": w.say("Steps_by_flow"), "caption": w.say("Steps_by_flow")}]
+
+
 def _steps(steps: Any, w: Wording) -> list[dict[str, Any]]:
     """Return what a step run told of the losses at the bore, as far as it was kept."""
     if not isinstance(steps, Mapping):
@@ -140,7 +169,8 @@ def _steps(steps: Any, w: Wording) -> list[dict[str, Any]]:
     if loss is not None and power is not None:
         facts.append([w.say("Bore_loss", power=w.n(power)), w.figures(_three(loss))])
     table = {"kind": "table", "head": [w.say("Rate"), w.say("drawdown"), w.say("efficiency")], "align": "rrr", "widths": [1, 1, 1], "rows": rows}
-    return [heading(w.say("What_the_steps_lost")), *([table] if rows else []), {"kind": "facts", "columns": 1, "rows": facts}]
+    picture = _step_picture(steps, list(steps.get("steps") or ()), critical, w)
+    return [heading(w.say("What_the_steps_lost")), *picture, *([table] if rows else []), {"kind": "facts", "columns": 1, "rows": facts}]
 
 
 def _slug(slug: Any, w: Wording) -> list[dict[str, Any]]:

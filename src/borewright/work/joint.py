@@ -125,7 +125,9 @@ def looks_of(together: Together, run: str, solution: str, *, place: int = 0, mos
         found |= {"ratio": (since + shift) / since, "fit_ratio": (times + shift) / times}
         top = float(model_drawdown(fit, solution, np.array([shift]), well=well)[0])
         at, fall, along, fitted = equivalent_time(since, pumped_for=shift), top - level, equivalent_time(times, pumped_for=shift), top - curve
-    if at.size >= 5:
+    # Under rates that change a slope on the time since the start says nothing of the ground.
+    steady = sum(q > 0 for q in together.readings.history.rates) == 1
+    if at.size >= 5 and steady:
         slope_at, slopes = diagnostic_derivative(at, fall)
         fit_at, fit_slopes = diagnostic_derivative(along, fitted)
         found |= {"fall_time_s": at, "fall_m": fall, "slope_time_s": slope_at, "slope_m": slopes, "fit_fall_time_s": along, "fit_fall_m": fitted, "fit_slope_time_s": fit_at, "fit_slope_m": fit_slopes}
