@@ -1,6 +1,7 @@
-"""A bore as GroundWaterML 2.2 (OGC 16-032): gwml2w:GW_Well with construction, geology log, strikes, tests, static levels and yield.
+"""A bore as GroundWaterML 2.2 (OGC 16-032): gwml2w:GW_Well with construction, geology log, strikes, tests, levels, flows, samples and analyses.
 
-What a well of the standard has no place for (samples, analyses, flows but the last, levels but the static) stays out; the CSV set carries it.
+What the well has no property for stands in related observations (`gwml2_rows`, `gwml2_tests`); bags, joints and volumes of what was built stay out, and
+the CSV set carries them.
 Water strikes have no element of their own: they stand in a second log whose observed property is the water strike.
 """
 
@@ -11,6 +12,7 @@ import xml.etree.ElementTree as ET
 
 from borewright.errors import BadInput
 from borewright.exchange.bore import Bore
+from borewright.exchange.gwml2_rows import write_rows
 from borewright.exchange.gwml2_tests import write_tests
 from borewright.exchange.ogc import GWML, NS, PROPERTY, SCHEMAS, child, exact, observation, quantity, reference, tag
 from borewright.exchange.xmlsafe import xml_bytes
@@ -56,6 +58,7 @@ def write_gwml2(bore: Bore) -> bytes:
         child(root, "gml:name", bore.reference, codeSpace="urn:borewright:reference")
     _unknown(root, "sam:sampledFeature")
     write_tests(root, bore, key)
+    write_rows(root, bore, key)
     _shape(root, bore, key)
     if bore.depth is not None or bore.started_at or bore.rows:
         _borehole(child(root, "gwml2w:gwWellConstruction"), bore, key)

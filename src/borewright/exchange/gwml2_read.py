@@ -10,6 +10,7 @@ from typing import Any
 from borewright.errors import BadInput
 from borewright.exchange.bore import Bore, moment_of
 from borewright.exchange.gwml2 import IDENTIFIER, ORIGIN_ELEVATION, STRIKE
+from borewright.exchange.gwml2_rows import read_rows
 from borewright.exchange.gwml2_tests import read_tests
 from borewright.exchange.ogc import NS, tag
 from borewright.exchange.xmlsafe import parse_xml
@@ -71,11 +72,12 @@ def _bore(well: ET.Element, number: int) -> Bore:
     rows |= _logs(well, where)
     rows |= _levels_and_yield(well, moment, where)
     rows |= read_tests(well, where, moment_of=_time, number_of=_number)
+    rows |= read_rows(well, where, moment_of=_time, number_of=_number, quantity_of=_quantity)  # whole rows, where the well's own properties say only a part of them
     use = _title(well, "gwml2w:gwWellWaterUse").casefold()
     depth = _quantity(well.find(tag("gwml2w:gwWellTotalLength")), "length", f"{where}: gwWellTotalLength")
     status = _title(well, "gwml2w:gwWellStatus")
     reasons = ("enough water", "walked away", "depth agreed", "hole lost", "other")
-    order = ("bits", "intervals", "strikes", "flows", "levels", "casing", "annulus", "tests", "test_levels")
+    order = ("bits", "intervals", "strikes", "flows", "levels", "casing", "annulus", "samples", "tests", "test_levels", "water")
     return Bore(
         id=identity.removeprefix(IDENTIFIER), name=next(iter(named.values()), ""), reference=reference, latitude=latitude, longitude=longitude,
         elevation=_elevation(well, where), depth=depth, use=_USES.get(use, "other") if use else "", driller=driller, method=method,
