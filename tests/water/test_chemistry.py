@@ -172,6 +172,28 @@ def test_millimoles_entered_as_milligrams_are_suspected():
     assert "unit-suspected" in advice and "sodium" in advice["unit-suspected"].where
 
 
+def test_a_whole_sheet_in_millimoles_entered_as_milligrams_is_suspected():
+    row = WATERS["B"]
+    masses = {"calcium": ("Ca", 40.078), "magnesium": ("Mg", 24.305), "sodium": ("Na", 22.98977), "potassium": ("K", 39.0983), "bicarbonate": ("HCO3", 61.0168), "sulfate": ("SO4", 96.06), "chloride": ("Cl", 35.453)}
+    wrong = analysis_of([result(name, float(row[key]) / mass, "mg/L") for name, (key, mass) in masses.items()])
+    advice = {a.code: a for a in check_analysis(wrong)}
+    assert "all of the main ions" in advice["unit-suspected"].message and "mmol/L" in advice["unit-suspected"].message
+    right = analysis_of([result(name, float(row[key]) / mass, "mmol/L") for name, (key, mass) in masses.items()])
+    assert "unit-suspected" not in {a.code for a in check_analysis(right)}
+
+
+@pytest.mark.parametrize("text", ["Parameter;Result;Units\nCalcium;12;mg/L\nIron;<0.001;mg/L", "\ufeffsample\tanalyte\tvalue\tunit\nx\tCa\t12\tmg/L\nx\tFe\t<0.001\tmg/L"])
+def test_a_laboratorys_own_headings_and_marks(text):
+    found = read_analysis_csv(text).results
+    assert found["calcium"].value == 12 and found["iron"].below_detection
+
+
+def test_a_line_is_named_as_it_stands_in_the_file():
+    with pytest.raises(BadInput) as caught:
+        read_analysis_csv("# a heading of the laboratory\nname,value,unit\n\niron,lots,mg/L")
+    assert caught.value.field.startswith("line 4")
+
+
 def test_missing_major_ion_is_told():
     few = analysis_of([result("Ca", "12", "mg/L"), result("Cl", "20", "mg/L")])
     assert "missing-major-ion" in codes(few)

@@ -205,3 +205,15 @@ def test_bad_use_and_set():
         assess(rows(iron=("1", "mg/L")), "bathing")
     with pytest.raises(BadInput):
         assess(rows(iron=("1", "mg/L")), "stock", guidelines=["drinking_who"])
+
+
+def test_the_warmth_in_the_analysis_goes_before_the_rigs_and_the_minerals_are_told():
+    row = next(w for w in table("worked_waters") if w["id"] == "B")
+    values = [{"name": n, "value": row[k], "unit": u} for n, k, u in (("pH", "pH", ""), ("calcium", "Ca", "mg/L"), ("magnesium", "Mg", "mg/L"), ("sodium", "Na", "mg/L"), ("bicarbonate", "HCO3", "mg/L"),
+                                                                   ("sulfate", "SO4", "mg/L"), ("chloride", "Cl", "mg/L"))]
+    bare = assess(values)
+    assert "indices-not-worked-out" in {a.code for a in bare.advisories} and "temperature" in next(a.message for a in bare.advisories if a.code == "indices-not-worked-out")
+    warm = [*values, {"name": "temperature", "value": row["T"], "unit": "degC"}]
+    told = {name: value for name, value, _, _ in assess(warm, temperature=60.0).indices}
+    assert told == {name: value for name, value, _, _ in assess(values, temperature=float(row["T"])).indices}
+    assert told["calcite saturation"] == pytest.approx(float(row["SI_calcite"]), abs=0.06) and told["dolomite saturation"] == pytest.approx(float(row["SI_dolomite"]), abs=0.15)

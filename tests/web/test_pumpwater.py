@@ -208,6 +208,22 @@ def test_a_row_that_cannot_be_read_comes_back_beside_itself(client, book, rated,
     assert answer.status_code == 422 and says.lower() in text_of(answer.text).lower() and 'value="kept words"' in answer.text and len(book.entries(rated)) == before
 
 
+def test_millimoles_typed_as_milligrams_are_asked_about_before_anything_is_written(client, book, rated):
+    # Water B of the worked waters in mmol/L, typed as mg/L
+    mmol = (("calcium", "2.445"), ("magnesium", "0.576"), ("sodium", "0.870"), ("bicarbonate", "5.572"), ("sulfate", "0.260"), ("chloride", "0.987"))
+    given = {"use": "drinking", "hole": "1", "step": "judge"}
+    for n, (name, value) in enumerate(mmol):
+        given |= row(n, name, value)
+    before = len(book.entries(rated))
+    asked = client.post(f"/jobs/{rated}/water/analysis", data=given)
+    assert asked.status_code == 422 and "Are the units right?" in asked.text and "mmol/L" in asked.text and len(book.entries(rated)) == before
+    assert client.post(f"/jobs/{rated}/water/analysis", data={**given, "units_sure": "yes"}).status_code == 303
+    mended = given | {f"unit_{n}": "mmol/L" for n in range(len(mmol))}
+    assert client.post(f"/jobs/{rated}/water/analysis", data=mended).status_code == 303
+    conflict = {"use": "drinking", "hole": "1", "step": "judge", **row(0, "conductivity", "500", "uS/cm"), **row(1, "total dissolved solids", "3000")}
+    assert "do not go with a conductivity" in client.post(f"/jobs/{rated}/water/analysis", data=conflict).text
+
+
 def test_the_guidelines_are_chosen_by_use_and_publisher_and_kept_with_their_date(client, book, rated):
     page = text_of(client.get(f"/jobs/{rated}/water/analysis").text)
     for words in ("WHO guideline of 2022", "Australian guideline of 2024", "FAO irrigation guideline of 1985", "New South Wales stock guide of 2014", "table of 2026"):

@@ -35,6 +35,7 @@ from borewright.water.analysis import (
     residual_sodium_carbonate,
     result,
     sample_sodium_adsorption_ratio,
+    sheet_rows,
     sodium_adsorption_ratio,
     solids_from_conductivity,
 )
@@ -66,5 +67,5 @@ __all__ = [
     "Step", "Trend", "adjusted_conductivity", "alkalinity", "analysis_from_values", "analysis_of", "assess", "assessment_as_dict", "carbonate_indices", "check_analysis",
     "diagram_data", "dissolved_solids", "equivalents", "guideline_sets", "hardness", "hardness_class", "ion_balance", "langelier", "langelier_meaning", "larson_ratio", "materials",
     "meets", "parallel_points", "parameter", "radial_points", "read_analysis_csv", "residual_sodium_carbonate", "result", "retest", "ryznar_meaning", "sample_sodium_adsorption_ratio",
-    "saturation_indices", "sodium_adsorption_ratio", "solids_from_conductivity", "step_change", "to_canonical", "treatments", "trend", "trilinear_points", "units_for", "water_type",
+    "saturation_indices", "sheet_rows", "sodium_adsorption_ratio", "solids_from_conductivity", "step_change", "to_canonical", "treatments", "trend", "trilinear_points", "units_for", "water_type",
 ]

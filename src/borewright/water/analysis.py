@@ -116,31 +116,53 @@ def analysis_from_values(values: Iterable[Mapping[str, Any]]) -> Analysis:
     return Analysis(analysis_of(found).results, tuple(unknown))
 
 
+_HEADINGS = {
+    "name": ("name", "parameter", "analyte", "determinand", "what", "test"), "value": ("value", "result", "concentration", "found"), "unit": ("unit", "units"),
+    "form": ("form", "as", "reported as"),
+}
+
+
+def sheet_rows(text: str) -> list[tuple[int, dict[str, str]]]:
+    """Return the rows of a laboratory's CSV with their line numbers: name, value, unit and form, whatever else the sheet holds.
+
+    Commas, semicolons or tabs may part the columns; a heading may call them parameter, result and units. Raises BadInput for a sheet without them.
+    """
+    import csv
+
+    lines = [(n, line) for n, line in enumerate(text.lstrip("\ufeff").splitlines(), 1) if line.strip() and not line.lstrip().startswith("#")]
+    if not lines:
+        raise BadInput("analysis", "", "is empty", "a heading name,value,unit,form and a line for each result")
+    mark = max(",;\t", key=lines[0][1].count)
+    heads = [cell.strip().lower() for cell in next(csv.reader([lines[0][1]], delimiter=mark))]
+    place = {part: next((heads.index(word) for word in words if word in heads), None) for part, words in _HEADINGS.items()}
+    if any(place[part] is None for part in ("name", "value", "unit")):
+        raise BadInput("analysis", lines[0][1], "lacks its columns", "a heading name,value,unit,form")
+    rows = []
+    for number, line in lines[1:]:
+        cells = next(csv.reader([line], delimiter=mark))
+        rows.append((number, {part: cells[at].strip() if at is not None and at < len(cells) else "" for part, at in place.items()}))
+    return rows
+
+
 def read_analysis_csv(text: str) -> Analysis:
-    """Return an analysis from CSV text with the columns name, value, unit and, if wished, form.
+    """Return an analysis from CSV text with the columns name, value, unit and, if wished, form; see `sheet_rows`.
 
     Raises
     ------
     BadInput
         The line and the reason.
     """
-    import csv
-    import io
-
-    rows = csv.DictReader(io.StringIO("\n".join(line for line in text.splitlines() if line.strip() and not line.startswith("#"))))
-    if not {"name", "value", "unit"} <= set(rows.fieldnames or ()):
-        raise BadInput("analysis", ",".join(rows.fieldnames or ()), "lacks its columns", "a heading name,value,unit,form")
     read, unknown = [], []
-    for row in rows:
+    for number, row in sheet_rows(text):
         try:
-            parameter(row["name"] or "")
+            parameter(row["name"])
         except BadInput:
-            unknown.append(row["name"] or "")
+            unknown.append(row["name"])
             continue
         try:
-            read.append(result(row["name"] or "", row["value"] or "", row["unit"] or "", form=row.get("form") or ""))
+            read.append(result(row["name"], row["value"], row["unit"], form=row["form"]))
         except BadInput as error:
-            raise BadInput(f"line {rows.line_num}: {error.field}", error.value, error.problem, error.want) from None
+            raise BadInput(f"line {number}: {error.field}", error.value, error.problem, error.want) from None
     if not read and unknown:
         parameter(unknown[0])
     return Analysis(analysis_of(read).results, tuple(unknown))
@@ -322,7 +344,7 @@ def _unit_suspicion(sample: Analysis, balance: IonBalance) -> list[Advisory]:
     entered = {n: r for n, r in sample.results.items() if PARAMETERS[n].major and r.unit.lower().replace(" ", "") in ("", "mg/l", "ppm")}
     repaired: list[tuple[float, str, str]] = []
     for unit in ("mmol/L", "meq/L"):
-        for names in ([[n] for n in entered] + [[n for n in entered if PARAMETERS[n].charge > 0], [n for n in entered if PARAMETERS[n].charge < 0]]):
+        for names in ([[n] for n in entered] + [[n for n in entered if PARAMETERS[n].charge > 0], [n for n in entered if PARAMETERS[n].charge < 0], list(entered)]):
             cations, anions = balance.cations, balance.anions
             for name in names:
                 what = PARAMETERS[name]
@@ -332,11 +354,15 @@ def _unit_suspicion(sample: Analysis, balance: IonBalance) -> list[Advisory]:
                 cations, anions = (cations + change, anions) if what.charge > 0 else (cations, anions + change)
             error = abs(cations - anions) / (cations + anions)
             if error < 0.05 and error < abs(balance.error) / 3:
-                repaired.append((error, unit, " and ".join(names)))
-    if not repaired:
+                repaired.append((error, unit, "all of the main ions" if len(names) == len(entered) else " and ".join(names)))
+    conductivity = sample.value("conductivity")
+    agrees = conductivity and 0.7 <= 50 * (balance.cations + balance.anions) / conductivity <= 1.4  # 100 uS/cm for each meq/L
+    if not repaired or agrees:
         return []
     _, unit, names = min(repaired)
-    return [Advisory("unit-suspected", "doubt", f"The ions would balance if {names} had been reported in {unit} and entered as mg/L: look at the laboratory's sheet and enter it again.", names)]
+    # Of ions with one charge the two units are the same number: both are then named.
+    unit = " or ".join(dict.fromkeys(u for _, u, n in sorted(repaired) if n == names))
+    return [Advisory("unit-suspected", "doubt", f"The ions would balance if {names} had been reported in {unit} and entered as mg/L: look at the laboratory's sheet and enter it again in its own unit.", names)]
 
 
 def _conductivity_doubts(sample: Analysis) -> list[Advisory]:

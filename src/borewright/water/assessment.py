@@ -20,7 +20,13 @@ from borewright.water.analysis import (
 )
 from borewright.water.diagrams import diagram_data
 from borewright.water.guidelines import GuidelineSet, Infiltration, Limit, guideline_sets
-from borewright.water.indices import carbonate_indices, langelier_meaning, larson_ratio, ryznar_meaning
+from borewright.water.indices import (
+    carbonate_indices,
+    langelier_meaning,
+    larson_ratio,
+    ryznar_meaning,
+    saturation_indices,
+)
 from borewright.water.meaning import Meaning, materials, retest, treatments
 from borewright.water.species import PARAMETERS, units_for
 
@@ -121,6 +127,8 @@ def assess(values: Analysis | Iterable[Mapping[str, Any]], use: str = "drinking"
         A use or set that is not known, or a row that cannot be read.
     """
     sample = values if isinstance(values, Analysis) else analysis_from_values(values)
+    own = sample.value("temperature")
+    temperature = temperature if own is None else own
     sets = guideline_sets(use, guidelines)
     found: list[Finding] = []
     for one in sets:
@@ -132,10 +140,10 @@ def assess(values: Analysis | Iterable[Mapping[str, Any]], use: str = "drinking"
     not_tested = (*health, *(name for name in absent if name not in health))
     past = tuple(dict.fromkeys(f.name for f in found if f.past))
     past_health = tuple(dict.fromkeys(f.name for f in found if f.past and f.kind == "health"))
-    advisories = [*check_analysis(sample), *_advisories(use, found, past_health, health)]
+    advisories = [*check_analysis(sample), *_not_worked_out(sample, temperature), *_advisories(use, found, past_health, health)]
     return Assessment(
         use=use, sentence=_sentence(sets, found, not_tested, health), findings=tuple(found), not_tested=not_tested, not_tested_health=health, indices=_indices(sample, temperature),
-        materials=materials(sample), treatments=treatments(past), retest=retest(sample, use, past_health), sets=sets, sample=sample, advisories=tuple(advisories),
+        materials=materials(sample, temperature=temperature), treatments=treatments(past), retest=retest(sample, use, past_health), sets=sets, sample=sample, advisories=tuple(advisories),
     )
 
 
@@ -292,6 +300,10 @@ def _indices(sample: Analysis, temperature: float | None) -> tuple[tuple[str, fl
     if indices is not None:
         told.append(("Langelier index", indices.langelier, "", langelier_meaning(indices.langelier)))
         told.append(("Ryznar index", indices.ryznar, "", ryznar_meaning(indices.ryznar)))
+    saturation = saturation_indices(sample, temperature=temperature) or {}
+    for mineral in ("calcite", "dolomite", "gypsum"):
+        if mineral in saturation:
+            told.append((f"{mineral} saturation", saturation[mineral], "", _saturation_meaning(saturation[mineral], mineral)))
     larson = larson_ratio(sample)
     if larson is not None:
         told.append(("Larson ratio", larson, "", "over 1.2 hard on mild steel" if larson > 1.2 else "0.8 to 1.2 may hinder a film on mild steel" if larson > 0.8 else "mild to steel"))
@@ -299,6 +311,25 @@ def _indices(sample: Analysis, temperature: float | None) -> tuple[tuple[str, fl
         balance = ion_balance(sample)
         told.append(("ion balance error", balance.error, "", "within the limit" if balance.acceptable else "over the limit: see the doubts"))
     return tuple(told)
+
+
+def _saturation_meaning(index: float, mineral: str) -> str:
+    """Return what a saturation index says: over nought the water holds more than it can keep."""
+    if abs(index) <= 0.2:
+        return f"near balance with {mineral}"
+    return f"may lay down {mineral}" if index > 0 else f"would still dissolve {mineral}"
+
+
+def _not_worked_out(sample: Analysis, temperature: float | None) -> list[Advisory]:
+    """Say what keeps the scale and corrosion indices from being worked out."""
+    if carbonate_indices(sample, temperature=temperature) is not None:
+        return []
+    lacking = [name for name, there in (
+        ("temperature", temperature is not None), ("pH", sample.value("pH") is not None), ("calcium", bool(sample.value("calcium"))),
+        ("bicarbonate or alkalinity", bool(sample.value("bicarbonate") or sample.value("alkalinity"))), ("dissolved solids or conductivity", dissolved_solids(sample) is not None)) if not there]
+    if len(lacking) > 3 or not lacking:
+        return []  # a short analysis for something else is not nagged
+    return [Advisory("indices-not-worked-out", "note", f"Whether the water lays down scale or eats metal was not worked out for lack of: {', '.join(lacking)}.", "analysis")]
 
 
 def assessment_as_dict(found: Assessment) -> dict[str, Any]:

@@ -24,7 +24,7 @@ _DRISCOLL = "Driscoll (1986) Groundwater and Wells, from memory"
 _PRACTICE = "common practice, no source"
 
 
-def materials(sample: Analysis) -> tuple[Meaning, ...]:
+def materials(sample: Analysis, *, temperature: float | None = None) -> tuple[Meaning, ...]:
     """Return what the water does to casing, pump and pipe.
 
     References
@@ -32,11 +32,11 @@ def materials(sample: Analysis) -> tuple[Meaning, ...]:
     .. [1] Signs of attack and incrustation: Driscoll (1986), from memory; Langelier bands 1936; Larson and Skold (1958), from memory.
     """
     found: list[Meaning] = []
-    attack = _signs_of_attack(sample)
+    attack = _signs_of_attack(sample, temperature)
     if attack:
         found.append(Meaning("casing and pump", "Attacks mild steel and zinc, and copper and brass in the house: use plastic or stainless casing and riser, and a pump with stainless or plastic parts.",
                              "; ".join(words for words, _ in attack), "; ".join(dict.fromkeys(source for _, source in attack))))
-    crust = _signs_of_crust(sample)
+    crust = _signs_of_crust(sample, temperature)
     if crust:
         found.append(Meaning("slots and pump", "Lays down scale or rust in slots, pump and pipe: give more open area than needed, pump gently and steadily, and plan to clean the bore.",
                              "; ".join(words for words, _ in crust), "; ".join(dict.fromkeys(source for _, source in crust))))
@@ -55,9 +55,9 @@ def materials(sample: Analysis) -> tuple[Meaning, ...]:
     return tuple(found)
 
 
-def _signs_of_attack(sample: Analysis) -> list[tuple[str, str]]:
+def _signs_of_attack(sample: Analysis, temperature: float | None) -> list[tuple[str, str]]:
     signs = []
-    indices = carbonate_indices(sample)
+    indices = carbonate_indices(sample, temperature=temperature)
     if indices is not None and indices.langelier < -0.5:
         signs.append((f"Langelier index {indices.langelier:.1f}", "Langelier (1936) bands"))
     for name, limit, unit in (("dissolved oxygen", 2, " mg/L"), ("hydrogen sulfide", 1, " mg/L"), ("carbon dioxide", 50, " mg/L"), ("chloride", 500, " mg/L")):
@@ -76,9 +76,9 @@ def _signs_of_attack(sample: Analysis) -> list[tuple[str, str]]:
     return signs
 
 
-def _signs_of_crust(sample: Analysis) -> list[tuple[str, str]]:
+def _signs_of_crust(sample: Analysis, temperature: float | None) -> list[tuple[str, str]]:
     signs = []
-    indices = carbonate_indices(sample)
+    indices = carbonate_indices(sample, temperature=temperature)
     if indices is not None and indices.langelier > 0.5:
         signs.append((f"Langelier index {indices.langelier:.1f}", "Langelier (1936) bands"))
     base, hard = alkalinity(sample), hardness(sample)

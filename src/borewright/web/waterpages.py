@@ -75,10 +75,10 @@ def ask(request: Request, job: str) -> Response:
 
 
 def _show(request: Request, folded: Any, filled: Filled, rows: list[dict[str, str]], *, wrong: Mapping[int, BadInput] | None = None, note: str = "", strange: bool = False, status: int = 200,
-          pasted: str = "", sheet: BadInput | None = None) -> Response:
+          pasted: str = "", sheet: BadInput | None = None, asked: str = "") -> Response:
     words = sorted({word for p in PARAMETERS.values() for word in (p.name, *p.also) if len(word) > 3 or word == p.name}, key=str.lower)
     return job_page(request, folded, "water_analysis.html", "water", status=status, filled=filled, rows=rows, wrong=wrong or {}, note=note, words=words, units=_units(), forms=_FORMS,
-                    table=_units_by_word(), sets=_sets(filled), strange=strange, pasted=pasted, sheet=sheet)
+                    table=_units_by_word(), sets=_sets(filled), strange=strange, pasted=pasted, sheet=sheet, asked=asked)
 
 
 @router.post("/jobs/{job}/water/analysis")
@@ -202,6 +202,9 @@ def _judge(request: Request, folded: Any, given: dict[str, str], rows: list[dict
         wrong["sets"] = error
     if not kept and not faults and not wrong:
         other = "There is no value yet: type what the laboratory found beside what it looked for."
+    asked = "" if faults or wrong or other or given.get("units_sure") == "yes" else _doubtful_units(kept)
+    if asked:
+        return _show(request, folded, Filled(FORM, given), rows, asked=asked, strange=strange, status=422)
     if not faults and not wrong and not other:
         try:
             entry = judge(desk.book, folded.id, kept, use=values.get("use", "drinking"), by=desk.by, guidelines=keys, laboratory=values.get("laboratory", ""), sampled_on=values.get("sampled_on", ""),
@@ -215,6 +218,17 @@ def _judge(request: Request, folded: Any, given: dict[str, str], rows: list[dict
         except BorewrightError as error:
             other = str(error).strip("'\"")
     return _show(request, folded, Filled(FORM, given, wrong, other), rows, wrong=faults, strange=strange, status=422)
+
+
+def _doubtful_units(kept: list[dict[str, Any]]) -> str:
+    """Return what makes the units look wrong, to be asked before an analysis is written down; nothing where they look right."""
+    from borewright.water import analysis_from_values, check_analysis
+
+    try:
+        doubts = check_analysis(analysis_from_values(kept))
+    except BadInput:
+        return ""  # told beside its row when it is judged
+    return " ".join(a.message for a in doubts if a.code in ("unit-suspected", "solids-against-conductivity", "ions-against-conductivity"))
 
 
 def _optional(name: str) -> bool:

@@ -95,14 +95,10 @@ def rows_of_csv(text: str) -> list[dict[str, str]]:
     BadInput
         The line and the reason.
     """
-    import csv
-    import io
-
-    from borewright.water import read_analysis_csv
+    from borewright.water import read_analysis_csv, sheet_rows
 
     read_analysis_csv(text)
-    lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
-    return [{k: (row.get(k) or "").strip() for k in ("name", "value", "unit", "form")} for row in csv.DictReader(io.StringIO("\n".join(lines)))]
+    return [row for _, row in sheet_rows(text)]
 
 
 def rows_of_rig_sample(job: Job) -> list[dict[str, str]]:
