@@ -21,7 +21,7 @@ NODES_A_DECADE = 7
 BLOCK = 20_000
 KEPT = 2048
 STEP = 1e-5  # of a logarithm, for differences
-CREEP = 1e-7
+CREEP = 1e-6
 LOOSE = 1.2  # an interval of a factor of e^1.2 either way may have no end
 
 
@@ -341,7 +341,7 @@ def _crossing(residuals, best, least, rise, which, edge, sign, low, high, free, 
         start = np.clip(start, low, high)
         start[which] = best[which] + sign * distance
         if free.any():
-            point, value, _ = bounded_least_squares(residuals, start, low, high, free=free, most=8, tolerance=1e-6)
+            point, value, _ = bounded_least_squares(residuals, start, low, high, free=free, most=5, tolerance=1e-4)
         else:
             out = residuals(start[None, :])[0]
             point, value = start, float(out @ out)
@@ -353,7 +353,7 @@ def _crossing(residuals, best, least, rise, which, edge, sign, low, high, free, 
     for _ in range(25):
         start = point + bend * sign * (distance - inner) if outer is None else point.copy()
         height, here = root_rise(distance, start)
-        if abs(height - 1.0) < 1e-2:
+        if abs(height - 1.0) < 2e-2:
             return float(best[which] + sign * distance)
         if height < 1.0:
             inner, inner_rise, point = distance, height, here

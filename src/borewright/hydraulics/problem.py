@@ -91,7 +91,7 @@ class Problem:
 
 
 def raced(problem: Problem, starts: Sequence[np.ndarray], free: np.ndarray) -> list[tuple[np.ndarray, float, np.ndarray]]:
-    """Return the optima from several starts; only starts that are still in the race are run to the end."""
+    """Return the optima from several starts; only the two that are ahead are run to the end."""
     if not starts:
         return []
     points, values, _ = least_squares_of_many(problem.residuals, np.array(starts), problem.low, problem.high, free=free, most=8)
@@ -101,7 +101,9 @@ def raced(problem: Problem, starts: Sequence[np.ndarray], free: np.ndarray) -> l
     running &= values + problem.floor <= (values.min() + problem.floor) * 1.5
     on = np.flatnonzero(running)
     apart = [i for k, i in enumerate(on) if all(np.max(np.abs(points[i] - points[j])) > 0.02 or values[i] < values[j] for j in on[:k])]
-    points, values, jacobians = least_squares_of_many(problem.residuals, points[apart], problem.low, problem.high, free=free)
+    points, values, _ = least_squares_of_many(problem.residuals, points[apart], problem.low, problem.high, free=free, most=12)
+    ahead = np.argsort(values)[:2]
+    points, values, jacobians = least_squares_of_many(problem.residuals, points[ahead], problem.low, problem.high, free=free, most=40)
     return [(p, float(v), j) for p, v, j in zip(points, values, jacobians, strict=True) if np.isfinite(v)]
 
 
