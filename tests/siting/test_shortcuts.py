@@ -15,10 +15,18 @@ from borewright.siting.model import Layer
 SPOTS = [(-38.47, -18.22), (-38.40, -18.10), (-38.55, -18.30), (-38.44, -18.19)]
 
 
-def plain_layer(layer, register, spot):
-    """Return mean and variance at a spot by a dense solution over the 160 nearest bores."""
+@pytest.fixture(params=[160, None], ids=["nearest", "all"])
+def most(request, monkeypatch):
+    """How many bores speak for a spot: the nearest 160 as in a large register, or all as in one of moderate size."""
+    if request.param:
+        monkeypatch.setattr(belief, "ALL_SPEAK", 0)
+    return request.param
+
+
+def plain_layer(layer, register, spot, most):
+    """Return mean and variance at a spot by a dense solution over the nearest bores, or all."""
     distance = cdist(register.places, spot)[:, 0]
-    rows = np.argsort(distance, kind="stable")[:160]
+    rows = np.argsort(distance, kind="stable")[:most]
     rows = rows[layer.precision[rows] > 0]
     field = layer.field
     between = field.sd**2 * correlation(cdist(register.places[rows], register.places[rows]), field.length, field.family) + field.level_sd**2
@@ -43,16 +51,16 @@ def plain_chance(prospect, need, depth, cells=256):
 
 @pytest.mark.parametrize("spot", SPOTS)
 @pytest.mark.parametrize("need", [0.25e-3, 1e-3])
-def test_odds_at_one_spot_are_those_of_the_plain_way(small, spot, need):
+def test_odds_at_one_spot_are_those_of_the_plain_way(small, spot, need, most):
     _, register = small
     model = model_of(register)
     odds = odds_at(register, *spot, need=need, depths=[40.0, 60.0, 90.0])
     at = places(np.array([spot[1]]), np.array([spot[0]]))
-    mean, variance = plain_layer(model.scale, register, at)
+    mean, variance = plain_layer(model.scale, register, at, most)
     shape = 1.0 / np.expm1(variance)
     assert odds.prospect.scale_shape == pytest.approx(shape, rel=1e-9)
     assert odds.prospect.scale_rate == pytest.approx(shape / np.exp(mean + 0.5 * variance), rel=1e-9)
-    level, doubt = plain_layer(model.water, register, at)
+    level, doubt = plain_layer(model.water, register, at, most)
     assert odds.prospect.log_yield_mean == pytest.approx(level, abs=1e-9)
     assert odds.prospect.log_yield_sd == pytest.approx(np.sqrt(model.log_yield_sd**2 + doubt), abs=1e-9)
     for row in odds.by_depth:
@@ -69,7 +77,7 @@ def test_nearest_bores_come_in_order_of_distance(small):
 
 @pytest.mark.parametrize("family", ["smooth", "rough"])
 @pytest.mark.parametrize("length", [800.0, 1e5, np.inf])
-def test_both_families_of_field_and_a_field_without_width(small, family, length):
+def test_both_families_of_field_and_a_field_without_width(small, family, length, most):
     from dataclasses import replace
 
     _, register = small
@@ -78,7 +86,7 @@ def test_both_families_of_field_and_a_field_without_width(small, family, length)
     other = replace(model, scale=replace(model.scale, field=field))
     spot = (-38.47, -18.22)
     quick = belief_from(other, register, around(register, spot[1], spot[0]))
-    mean, variance = plain_layer(other.scale, register, places(np.array([spot[1]]), np.array([spot[0]])))
+    mean, variance = plain_layer(other.scale, register, places(np.array([spot[1]]), np.array([spot[0]])), most)
     assert quick.scale[0] == pytest.approx(mean, abs=1e-9)
     assert quick.scale_variance[0] == pytest.approx(variance, abs=1e-9)
 
@@ -104,7 +112,7 @@ def test_one_point_in_space_is_that_of_many():
     np.testing.assert_allclose(places(lon, lat), [place(x, y) for x, y in zip(lon, lat, strict=True)], atol=1e-8)
 
 
-def test_few_sites_and_one_by_one_agree(small):
+def test_few_sites_and_one_by_one_agree(small, most):
     _, register = small
     lat, lon = np.array(SPOTS).T
     together = odds_at_sites(register, lat, lon, need=0.25e-3, depth=60.0)

@@ -13,10 +13,12 @@ from borewright.siting.fields import EARTH_RADIUS, Field, correlation, covarianc
 from borewright.siting.model import Layer, OddsModel
 from borewright.siting.register import Register
 
-__all__ = ["Around", "Belief", "around", "belief_at", "belief_from"]
+__all__ = ["ALL_SPEAK", "Around", "Belief", "around", "belief_at", "belief_from"]
 
-_NEAREST = 160  # bores that speak for one spot
+ALL_SPEAK = 2000  # bores up to which all of them speak for every spot
+_NEAREST = 160  # bores of a larger register that speak for one spot
 _TILE = 400  # bores that speak for a tile of spots
+_FEW = 12  # spots left in a tile that are quicker asked one by one
 _NONE = 1e-9
 _SERIES = 11  # highest degree of a series about the spot
 _SERIES_ERROR = 1e-6  # of a correlation
@@ -63,7 +65,10 @@ class Around:
 
 def around(register: Register, longitude: float, latitude: float) -> Around:
     """Return the bores that speak for one spot [deg]."""
-    spot = place(longitude, latitude)
+    return _near(register, place(longitude, latitude))
+
+
+def _near(register: Register, spot: tuple[float, float, float]) -> Around:
     distance, rows = register.tree.query(spot, k=min(_NEAREST, len(register)))
     return Around(spot, np.atleast_1d(rows), np.atleast_1d(distance))
 
@@ -76,6 +81,8 @@ def belief_from(model: OddsModel, register: Register, near: Around) -> Belief:
 
 def _one(model: OddsModel, register: Register, near: Around) -> np.ndarray:
     """Return the eight numbers of a belief at one spot."""
+    if len(register) <= ALL_SPEAK:
+        return _from_all(model, register, np.array([near.spot]))[:, 0]
     points = register.places[near.rows] - near.spot
     local = _directions(near.spot) @ points.T
     squared = near.distance * near.distance
@@ -252,19 +259,79 @@ def belief_at(model: OddsModel, register: Register, lon: np.ndarray, lat: np.nda
 
     Notes
     -----
-    Sites are taken in tiles so small beside the reach of their nearest bores that those bores serve the whole tile; a
-    single site takes its own nearest bores.
+    In a register of moderate size every bore speaks for every site. Else sites are taken in tiles so small beside the reach of their nearest bores that those bores serve the whole tile; sites
+    that stand alone take their own nearest bores.
     """
-    if np.size(lon) <= 8:
-        with one_thread():
-            each = [_one(model, register, around(register, x, y)) for x, y in zip(np.ravel(lon), np.ravel(lat), strict=True)]
-        return Belief(*np.array(each).reshape(-1, 8).T)
     with one_thread():
         return Belief(*_many(model, register, places(lon, lat)))
 
 
+@dataclass(frozen=True, slots=True)
+class _Solved:
+    """A layer solved once for all bores that tell something of it: which they are, the system's factor and the bores' weights."""
+
+    layer: Layer
+    told: np.ndarray | slice
+    lower: np.ndarray
+    dual: np.ndarray
+
+    def at(self, distance: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return mean and variance at sites, given their distances from all bores, shape (bores, sites) [m]."""
+        from scipy.linalg.lapack import dtrtrs
+
+        field = self.layer.field
+        if len(self.dual) == 0:
+            return np.full(distance.shape[1], field.mean), np.full(distance.shape[1], field.variance)
+        cross = covariance(distance[self.told], field)
+        mean = field.mean + self.dual @ cross
+        half, _ = dtrtrs(self.lower, cross, lower=True)
+        return mean, np.maximum(field.variance - np.einsum("ij,ij->j", half, half), 1e-9)
+
+
+def _solved(model: OddsModel, register: Register) -> list[_Solved | None]:
+    """Return the scale, the water and the datum solved for all bores, kept with the register."""
+    kept = register.__dict__.get("_solved")
+    if kept is None or kept[0] is not model:
+        separation = distances(register.places, register.places)
+        kept = register.__dict__["_solved"] = (model, [None if layer is None else _solve(layer, separation) for layer in (model.scale, model.water, model.datum)])
+    return kept[1]
+
+
+def _solve(layer: Layer, separation: np.ndarray) -> _Solved:
+    from scipy.linalg.lapack import dpotrf, dpotrs
+
+    told: np.ndarray | slice = layer.told
+    if told.all():
+        told = slice(None)
+    elif not told.any():
+        return _Solved(layer, told, np.empty((0, 0)), np.empty(0))
+    system = covariance(separation[told][:, told], layer.field)
+    system[np.diag_indices_from(system)] += layer.field.nugget**2 + 1.0 / np.maximum(layer.precision[told], _NONE)
+    lower, _ = dpotrf(system.T, lower=True, overwrite_a=True)
+    dual, _ = dpotrs(lower, layer.value[told] - layer.field.mean, lower=True)
+    return _Solved(layer, told, lower, dual)
+
+
+def _from_all(model: OddsModel, register: Register, points: np.ndarray) -> np.ndarray:
+    """Return the eight numbers of a belief at each of many spots, all bores speaking for each, shape (8, sites)."""
+    out = np.zeros((8, len(points)))
+    reach, told = model.scale.field, model.scale.told
+    for sites in np.array_split(np.arange(len(points)), max(1, math.ceil(len(points) / 512))):
+        distance = distances(register.places, points[sites])
+        for at, one in zip((0, 2, 4), _solved(model, register), strict=True):
+            if one is not None:
+                out[at, sites], out[at + 1, sites] = one.at(distance)
+        close = distance[told]
+        weight = correlation(close, reach.length, reach.family)
+        out[6, sites] = np.einsum("ij,ij->j", weight, weight)
+        out[7, sites] = close.min(axis=0) if len(close) else np.inf
+    return out
+
+
 def _many(model: OddsModel, register: Register, points: np.ndarray) -> np.ndarray:
     """Return the eight numbers of a belief at each of many spots, shape (8, sites)."""
+    if len(register) <= ALL_SPEAK:
+        return _from_all(model, register, points)
     tree = register.tree
     n = len(register)
     out = np.empty((8, len(points)))
@@ -281,6 +348,10 @@ def _many(model: OddsModel, register: Register, points: np.ndarray) -> np.ndarra
             axis = int(np.argmax(mine.max(axis=0) - mine.min(axis=0)))
             order = sites[np.argsort(mine[:, axis], kind="stable")]
             stack += [order[: len(order) // 2], order[len(order) // 2 :]]
+            continue
+        if len(sites) <= _FEW:
+            for site in sites:
+                out[:, site] = _one(model, register, _near(register, tuple(points[site].tolist())))
             continue
         separation = distances(register.places[rows], register.places[rows])
         cross = distances(register.places[rows], mine)

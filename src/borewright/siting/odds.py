@@ -228,7 +228,7 @@ def _between(ordered: np.ndarray, share: float) -> np.ndarray:
     return ordered[below] + (at - below) * (ordered[min(below + 1, len(ordered) - 1)] - ordered[below])
 
 
-def _reach(model: OddsModel) -> float:
+def reach_of(model: OddsModel) -> float:
     """Return how far from its nearest known bore a spot may lie [m]."""
     length = model.scale.field.length if model.scale.field.sd > 0.05 else 0.0
     return max(3.0 * length, 6.0 * model.spacing, 3_000.0)
@@ -264,6 +264,12 @@ def odds_at_sites(register: Register, latitude: np.ndarray, longitude: np.ndarra
     Refused
         Too few records in the whole register.
     """
+    p, low, high, records, far = worked_at_sites(register, latitude, longitude, need=need, depth=depth)
+    return SiteOdds(*(np.where(far, np.nan, values) for values in (p, low, high)), records)
+
+
+def worked_at_sites(register: Register, latitude: np.ndarray, longitude: np.ndarray, *, need: np.ndarray | float, depth: np.ndarray | float) -> tuple[np.ndarray, ...]:
+    """Return p, low, high, effective records and whether the register is too far away to speak, as `odds_at_sites` with nothing blanked."""
     latitude, longitude, need, depth = np.broadcast_arrays(*(np.atleast_1d(np.asarray(v, float)) for v in (latitude, longitude, need, depth)))
     check_place(latitude, longitude)
     require_positive(need=need)
@@ -277,9 +283,7 @@ def odds_at_sites(register: Register, latitude: np.ndarray, longitude: np.ndarra
     for rows in np.array_split(np.arange(len(p)), max(1, len(p) // 4000)):
         part = Belief(*(getattr(belief, name)[rows] for name in Belief.__slots__))
         low[rows], high[rows] = _band(model, part, np.log(need[rows]), depth[rows], expected[rows])
-    far = belief.nearest > _reach(model)
-    out = [np.where(far, np.nan, v) for v in (p, np.minimum(low, p), np.maximum(high, p))]
-    return SiteOdds(*out, belief.records)
+    return p, np.minimum(low, p), np.maximum(high, p), belief.records, belief.nearest > reach_of(model)
 
 
 def _with_opinion(prospect: WaterProspect, opinion: Opinion, need: float, depth: float) -> WaterProspect:
@@ -336,7 +340,7 @@ def odds_at(register: Register, latitude: float, longitude: float, *, need: floa
     _check_depths(model, chosen)
     around_it = around(register, longitude, latitude)
     belief = belief_from(model, register, around_it)
-    reach = _reach(model)
+    reach = reach_of(model)
     if belief.nearest[0] > reach:
         raise Refused(f"the nearest bore of {register.name} that says anything is {belief.nearest[0] / 1000:.1f} km away: too far for a figure (at most {reach / 1000:.1f} km)")
     prospect, expected = _prospect(model, belief, max(model.deepest, float(chosen[-1]) if len(chosen) else 0.0))
