@@ -63,10 +63,10 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     ]}]
     if summary := _summary(a):
         blocks += [heading(w.say("In_short")), {"kind": "text", "text": w.told(summary)}]
-    blocks += [heading(w.say("Cautions")), {"kind": "cautions", "items": [*w.cautions("water"), *advisories_of(w, a)]}]
-    blocks += [heading(w.say("What_was_found")), value_table(body, w)]
     if past := [str(p) for p in a.get("exceedances") or ()]:
         blocks += [heading(w.say("Past_a_guideline")), {"kind": "list", "items": [printed(w.told(p)) for p in past]}]
+    blocks += [heading(w.say("Cautions")), {"kind": "cautions", "items": [*w.cautions("water"), *advisories_of(w, a)]}]
+    blocks += [heading(w.say("What_was_found")), value_table(body, w)]
     if rows := _index_rows(a, w):
         blocks += [heading(w.say("What_follows_from_it")), {"kind": "table", "head": [w.say("what"), w.say("value"), w.say("meaning")], "align": "lrl", "widths": [3, 2, 5], "rows": rows}]
     for key, title in (("materials", w.say("For_casing_pump_and_pipes")), ("treatments", w.say("If_it_is_to_be_treated"))):

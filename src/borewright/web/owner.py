@@ -67,7 +67,7 @@ def owner_view(job: Any, settings: Any, *, now: date | None = None) -> dict[str,
         raise NotFound("Nothing has been drilled on this job yet, so there is no bore to show.")
     return {
         "hole": hole, "section": Markup(_standing(job_section(job, width=360.0, height=560.0, units=system))), "today": today, "intake": told.intake,
-        "intake_words": intake_words(told.intake, system), "energy_words": energy_words(told.energy, system), "services": told.services,
+        "intake_words": intake_words(told.intake, system), "energy_words": energy_words(told.energy, system), "services": told.services, "water": hole.analyses[-1].body if hole.analyses else None,
         "series": [{"s": s, "words": trend_words(s, system), "step": step_words(s, system), "doubts": (*(s.trend.advisories if s.trend else ()), *s.advisories), "figure": _figure(s, told.intake.limit, system) if len(s.days) > 1 else "",
                     "rows": [(d.isoformat(), show(v, s.kind, system=system, digits=4)) for d, v in reversed(list(zip(s.days, s.values, strict=True)))]} for s in told.series],
     }

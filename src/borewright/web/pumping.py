@@ -209,4 +209,4 @@ def duty_figure(duty: Mapping[str, Any], units: str) -> Markup:
         pairs = [(q, h) for q, h in zip(curves[name]["flow"], curves[name]["head"], strict=True) if h <= highest]
         moments.append((name, [q for q, _ in pairs], [h for _, h in pairs]))
     met = [(p["flow"], p["head"]) for p in duty.get("moments", ()) if p["moment"] in shown]
-    return Markup(pump_chart(pump["flow"], pump["head"], (), (), moments=moments, duties=met, width=460.0, height=310.0, units=units))
+    return Markup(pump_chart(pump["flow"], pump["head"], (), (), moments=moments, duties=met, width=380.0, height=280.0, units=units))

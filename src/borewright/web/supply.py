@@ -21,7 +21,7 @@ __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
-SIZE = {"width": 460.0, "height": 280.0}
+SIZE = {"width": 380.0, "height": 260.0}  # as wide as a phone, so that its words can be read there
 _UNITS = {"kWh/m2 a day": 3.6e6, "MJ/m2 a day": 1e6}
 
 
