@@ -185,8 +185,10 @@ def _by_size(values: np.ndarray) -> np.ndarray:
     """Return the rows by size: those of the same size in any order."""
     bits = max(len(values) - 1, 1).bit_length()
     low, high = (float(values.min()), float(values.max())) if len(values) else (0.0, 0.0)
+    if not high > low:
+        return np.arange(len(values))
     # A value cut to whole steps and its row share one integer: integers are put in order several times as quickly as rows by their values.
-    packed = ((values - low) * ((2.0 ** (62 - bits) - 1.0) / max(high - low, 1e-300))).astype(np.int64)
+    packed = ((values - low) * ((2.0 ** (62 - bits) - 1.0) / (high - low))).astype(np.int64)
     packed <<= bits
     packed |= np.arange(len(values))
     packed.sort()
