@@ -83,6 +83,9 @@ def test_the_bore_record_is_one_page_whatever_the_hole_held(paper):
     said = pages(paper_pdf(log.job(), "bore record", settings=FIRM, paper=paper).pdf)
     assert len(said) == 1
     assert "36 strikes more stand in the job book" in said[0] and "in the log" in said[0]
+    whole = " ".join(pages(paper_pdf(log.job(), "handover pack", settings=FIRM, paper=paper).pdf))
+    assert all(f"layer {n}: grey granite with bands of quartz and schist, iron stained on the joints, damp" in whole for n in range(50)), "what the page had no room for is whole in the pack"
+    assert all(f"{6 * n + 3} m" in whole.replace("\u00a0", " ") for n in range(50))
 
 
 def test_the_same_job_gives_the_same_bytes(built):

@@ -28,7 +28,7 @@ class _Drawing(Shapes):
         for band in self.s.ground:
             thick = band.to_depth - band.from_depth
             whole = f"{self.span(band.from_depth, band.to_depth)}  {band.words}"
-            labels.append(Label(0.5 * (band.from_depth + band.to_depth), self.y(0.5 * (band.from_depth + band.to_depth)), wrap(whole, width, size, lines=3),
+            labels.append(Label(0.5 * (band.from_depth + band.to_depth), self.y(0.5 * (band.from_depth + band.to_depth)), wrap(whole, width, size, lines=max(3, int(thick * self.scale / (1.16 * size)) - 1)),
                                 2 if thick * self.scale > size else 3, "ground", size, brief=fit(whole, width, size)))
         if self.s.expected:
             labels += self._expected_labels(width)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
 from borewright.drawing import living_section, section_of
+from borewright.drawing.words import say
 from borewright.papers.photos import photo_blocks
 from borewright.papers.wording import Wording, heading, number
 from borewright.record.fold import Hole, Job
 
-__all__ = ["construction_rows", "content", "drawing_of", "strike_rows", "yield_facts"]
+__all__ = ["construction_rows", "content", "drawing_of", "log_in_full", "strike_rows", "yield_facts"]
 
+_CUT = re.compile(r'text-anchor="end"[^>]*>[^<]*…</text>')  # the words beside the ground end at its edge
 MOST_ROWS = 14
 MOST_NOTES = 8
 
@@ -101,6 +104,21 @@ def _log_facts(job: Job, hole: Hole, w: Wording) -> list[list[str]]:
     if others:
         rows.append([w.say("Other_holes"), "; ".join(w.say("hole", number=h.number, depth=w.depth(h.depth)) + (w.say("sealed_2") if h.sealed_off else "") for h in others)])
     return rows
+
+
+def log_in_full(hole: Hole, svg: str, w: Wording) -> list[dict[str, Any]]:
+    """Return the log in the driller's words where a drawing had to cut some or leave them out, and every strike where there are more than a record has room for.
+
+    The record is one page whatever the hole held; the pack has room for all of it.
+    """
+    blocks: list[dict[str, Any]] = []
+    if _CUT.search(svg) or say("+ {count} layers more in the log").partition("{count}")[2] in svg:
+        rows = [[w.span(f.body.from_depth, f.body.to_depth), f.body.words] for f in hole.ground]
+        blocks += [heading(w.say("The_log_in_full")), {"kind": "table", "head": [w.say("from_to"), w.say("ground_words")], "align": "ll", "widths": [0, 1], "rows": rows}]
+    strikes = strike_rows(hole, w)
+    if len(strikes) > MOST_ROWS:
+        blocks += [heading(w.say("Every_strike")), {"kind": "table", "head": [w.say("struck_at"), w.say("added"), w.say("at_the_collar_after_it")], "align": "lll", "widths": [1, 1, 3], "rows": strikes}]
+    return blocks
 
 
 def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:

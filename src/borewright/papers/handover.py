@@ -6,7 +6,7 @@ import io
 from functools import lru_cache
 from typing import Any
 
-from borewright.papers.borerecord import construction_rows, drawing_of, strike_rows, yield_facts
+from borewright.papers.borerecord import construction_rows, drawing_of, log_in_full, strike_rows, yield_facts
 from borewright.papers.photos import photo_blocks
 from borewright.papers.wording import Wording, advisories_of, gravest_first, heading, number
 from borewright.record.fold import Hole, Job
@@ -105,6 +105,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
         heading(w.say("The_water")), *_water(hole, w),
         heading(w.say("Whom_to_call")), {"kind": "facts", "rows": _call(w)},
         _code(job, w),
+        *log_in_full(hole, drawing["svg"], w),
         *photo_blocks(hole, w, w.album),
     ]
     return {"title": w.say("Handover_pack"), "blocks": blocks}
@@ -165,6 +166,6 @@ def _sealed(job: Job, hole: Hole, w: Wording) -> dict[str, Any]:
          "right": [{"kind": "picture", "svg": drawing["svg"], "alt": drawing["alt"]}]},
         heading(w.say("What_to_watch")), {"kind": "list", "items": w.lines("watch_sealed")},
         heading(w.say("Cautions")), {"kind": "cautions", "items": w.cautions("sealed")},
-        heading(w.say("Whom_to_call")), {"kind": "facts", "rows": _call(w)}, _code(job, w),
+        heading(w.say("Whom_to_call")), {"kind": "facts", "rows": _call(w)}, _code(job, w), *log_in_full(hole, drawing["svg"], w),
     ]
     return {"title": w.say("Handover_pack_sealed_hole"), "blocks": blocks}
