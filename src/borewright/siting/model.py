@@ -10,20 +10,24 @@ import numpy as np
 from borewright.errors import Refused
 from borewright.siting import evidence as grade
 from borewright.siting.compound import LatentStrikes, latent_strikes
+from borewright.siting.datum import Ground, datum_field
 from borewright.siting.evidence import Water, datum_depths, water_of
 from borewright.siting.fields import (
     Field,
     Posterior,
+    best_width,
     correlation,
     distances,
     fit_field,
     gaussian_posterior,
+    left_out,
     mode,
+    normal_score,
     one_thread,
 )
 from borewright.siting.habits import ROD, Ended, Endings, Habit, fit_habit, share_at_bottom
 from borewright.siting.register import Register
-from borewright.siting.shape import Shape, fit_shape
+from borewright.siting.shape import Shape, cells_below, fit_shape
 
 __all__ = ["FEWEST", "Layer", "OddsModel", "blocks", "fit_model"]
 
@@ -270,6 +274,8 @@ class _Fitting:
         if evaluations:
             self.yield_field = fit_field(log_evidence, mean=mean, extent=self.extent, spacing=self.spacing, typical_sd=0.3, level_sd=0.15,
                                          start=self.yield_field, evaluations=evaluations)
+            self.yield_field = best_width(lambda f: sum(normal_score(value[p], precision[p], s, f) for p, s in zip(self.parts, self.separations, strict=True)),
+                                          self.yield_field)
         for p, s in zip(self.parts, self.separations, strict=True):
             found = gaussian_posterior(value[p], precision[p], s, None, self.yield_field, at_records=True)
             self.level[p], self.level_variance[p] = found.at_records, found.records_variance
@@ -324,7 +330,7 @@ class _Fitting:
             levels.append(strikes.depth[use] - datum_depth[strikes.bore[use]])
             counts.append(np.ones(use.sum()))
         hidden = s[(w.grade[s] == grade.HIDDEN) | (w.grade[s] == grade.WET)]
-        edges = _edges(datum, self.depth[s], datum_depth[s])
+        edges = cells_below(datum, self.depth[s], datum_depth[s])
         if len(hidden) and tables is not None:
             k = np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
             number = (self.shares(tables)[:, hidden] * k).sum(axis=0)
@@ -402,6 +408,7 @@ class _Fitting:
         if evaluations:
             self.scale_field = fit_field(lambda f: sum(x.evidence for x in solve(f, at_records=False, steps=4)), mean=0.0, extent=self.extent,
                                          spacing=self.spacing, typical_sd=0.5, level_sd=0.15, start=self.scale_field, evaluations=evaluations)
+            self.scale_field = best_width(lambda f: self.held_out_score(likelihood, solve(f, at_records=False, steps=4), f), self.scale_field)
         fits = solve(self.scale_field, at_records=True, steps=12)
         for p, found in zip(self.parts, fits, strict=True):
             self.eta[p], self.eta_variance[p] = found.at_records, found.records_variance
@@ -411,6 +418,18 @@ class _Fitting:
         self.eta[self.sample] -= move
         self.set_shape(replace(self.shape, intensity=self.shape.intensity * np.exp(move)), self.datum_depth)
         self.evidence = sum(f.evidence for f in fits)
+
+    def held_out_score(self, likelihood: _Scale, fits: list[Posterior], field: Field) -> float:
+        """Return the log score of every bore of the sample, each told from all the others: its own likelihood over what they believe."""
+        nodes, weights = np.polynomial.hermite_e.hermegauss(7)
+        score = 0.0
+        for p, s, found in zip(self.parts, self.separations, fits, strict=True):
+            _, slope, weight = likelihood(found.at_records, p)
+            mean, variance = left_out(found.at_records + slope / np.maximum(weight, 1e-9), weight, s, field)
+            told = np.stack([likelihood(mean + np.sqrt(variance) * z, p)[0] for z in nodes])
+            top = told.max(axis=0)
+            score += float((top + np.log(weights @ np.exp(told - top))).sum())
+        return score
 
     def worth(self) -> float:
         """Return the log likelihood of the records under the shape and the field of the scale: counts and depths of strikes."""
@@ -436,63 +455,12 @@ def _sample(points: np.ndarray, rows: np.ndarray, most: int) -> np.ndarray:
     return rows[np.sort(np.concatenate(chosen))]
 
 
-def _edges(datum: str, depth: np.ndarray, datum_depth: np.ndarray) -> np.ndarray:
-    low = 0.0 if datum == "ground" else -3.0 * np.ceil(np.quantile(datum_depth, 0.95) / 3.0)
-    high = 3.0 * np.ceil(max(np.quantile(depth - (0.0 if datum == "ground" else datum_depth), 0.995), 12.0) / 3.0)
-    step = 3.0 * np.ceil((high - low) / 3.0 / 80.0)
-    return np.arange(low, high + step, step)
-
-
 def _datum_layer(fitting: _Fitting, observed: np.ndarray) -> tuple[Layer, np.ndarray]:
     """Return the field of a datum's depth, and its depth at every bore [m]."""
-    n = len(observed)
-    told = np.isfinite(observed)
-    value = np.where(told, np.log1p(np.where(told, observed, 0.0)), 0.0)
-    noise = 0.05
-    precision = np.where(told, 1.0 / noise**2, 0.0)
-    mean = float(value[told].mean())
-    sd = float(max(value[told].std(), 0.05))
-
-    def log_evidence(field: Field) -> float:
-        return sum(gaussian_posterior(value[p], precision[p], s, None, field).evidence for p, s in zip(fitting.parts, fitting.separations, strict=True))
-
-    if fitting.start and fitting.start.datum:
-        field = fitting.start.datum.field
-    else:
-        start = Field(mean, sd, fitting.extent / 6, max(0.3 * sd, 0.03), 0.1)
-        field = fit_field(log_evidence, mean=mean, extent=fitting.extent, spacing=fitting.spacing, typical_sd=sd, level_sd=0.1, start=start, evaluations=24)
-    reached = fitting.register.logged & ~told
-    at = np.full(n, mean)
-    for p, s in zip(fitting.parts, fitting.separations, strict=True):
-        at[p] = _with_least(value, precision, np.log1p(fitting.depth), reached, p, s, field)
-    # A bore that ends above the datum says that the datum is deeper.
-    depth = np.where(told, observed, np.maximum(np.expm1(at), np.where(reached, fitting.depth, 0.0)))
-    return Layer(field, value, precision), np.maximum(np.nan_to_num(depth), 0.0)
-
-
-def _with_least(value: np.ndarray, precision: np.ndarray, least: np.ndarray, reached: np.ndarray, rows: np.ndarray, separation: np.ndarray, field: Field) -> np.ndarray:
-    """Return the expected datum at some bores, those counted that only say "deeper than I went"; their say is filled into value and precision.
-
-    Each such bore's belief, cut off at its depth, is put back as the normal observation that makes the same mean and variance.
-    """
-    from scipy.special import log_ndtr
-
-    which = np.flatnonzero(reached[rows])
-    at = rows[which]
-    for _ in range(3 if len(at) else 0):
-        found = gaussian_posterior(value[rows], precision[rows], separation, None, field, at_records=True)
-        variance = found.records_variance[which]
-        # What the bore itself said before is taken out again.
-        free = np.maximum(1.0 / variance - precision[at], 0.02 / variance)
-        mean = (found.at_records[which] / variance - precision[at] * value[at]) / free
-        sd = 1.0 / np.sqrt(free)
-        a = (least[at] - mean) / sd
-        ratio = np.exp(-0.5 * a**2 - 0.5 * np.log(2 * np.pi) - log_ndtr(-a))
-        cut_mean, cut = mean + sd * ratio, np.clip(1.0 - ratio * (ratio - a), 1e-3, 1.0)
-        new = np.maximum(free / cut - free, 0.0)
-        value[at] = np.where(new > 0, (cut_mean * free / cut - mean * free) / np.maximum(new, 1e-12), 0.0)
-        precision[at] = new
-    return gaussian_posterior(value[rows], precision[rows], separation, None, field).at_records
+    kept = fitting.start.datum.field if fitting.start and fitting.start.datum else None
+    ground = Ground(fitting.depth, fitting.register.logged, fitting.parts, fitting.separations, fitting.extent, fitting.spacing)
+    field, value, precision, depth = datum_field(ground, observed, kept)
+    return Layer(field, value, precision), depth
 
 
 def fit_model(register: Register, *, start: OddsModel | None = None, turns: int = 4) -> OddsModel:
@@ -510,6 +478,11 @@ def fit_model(register: Register, *, start: OddsModel | None = None, turns: int 
     ------
     Refused
         Fewer than `FEWEST` bores with a known result, no water at all, or fewer than three yields.
+
+    Notes
+    -----
+    The spread and width of each field are sought by marginal likelihood; its width is then settled among those near by held-out log
+    score, each bore told from all the others. By held-out score alone a width wanders: with few bores its peak is flat.
     """
     with one_thread():
         return _fit(register, start, turns)
@@ -571,7 +544,7 @@ def _learn(register: Register, water: Water, start: OddsModel | None, turns: int
         if (water.grade == grade.HIDDEN).any():
             fitting.learn_habit(tables)
         fitting.set_shape(fitting.learn_shape(datum_name, datum_depth, tables)[0], datum_depth)
-        effort = 0 if start is not None else (14, 0, 24, 14)[min(turn, 3)]
+        effort = 0 if start is not None or turn > 3 else (14, 0, 24, 14)[turn]
         fitting.learn_yields(tables, evaluations=effort)
         tables = fitting.tables()
         fitting.learn_scale(tables, evaluations=effort)

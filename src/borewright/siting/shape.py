@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-__all__ = ["DATUMS", "Shape", "fit_shape"]
+__all__ = ["DATUMS", "Shape", "cells_below", "fit_shape"]
 
 DATUMS = ("ground", "rockhead", "fresh rock")
 
@@ -45,6 +45,14 @@ class Shape:
     def exposure(self, depth: np.ndarray, datum_depth: np.ndarray) -> np.ndarray:
         """Return the expected strikes at scale 1 from the surface to each depth, over a datum at its depth [-]."""
         return self.running(depth - datum_depth) - self.running(-datum_depth)
+
+
+def cells_below(datum: str, depth: np.ndarray, datum_depth: np.ndarray) -> np.ndarray:
+    """Return cell edges below a datum, of 3 m or a few times that, from its deepest cover to the deepest bore [m]."""
+    low = 0.0 if datum == "ground" else -3.0 * np.ceil(np.quantile(datum_depth, 0.95) / 3.0)
+    high = 3.0 * np.ceil(max(np.quantile(depth - (0.0 if datum == "ground" else datum_depth), 0.995), 12.0) / 3.0)
+    step = 3.0 * np.ceil((high - low) / 3.0 / 80.0)
+    return np.arange(low, high + step, step)
 
 
 def metres_drilled(edges: np.ndarray, depth: np.ndarray, datum_depth: np.ndarray, scale: np.ndarray) -> np.ndarray:
