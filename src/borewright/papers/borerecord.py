@@ -39,18 +39,18 @@ def construction_rows(hole: Hole, w: Wording) -> list[list[str]]:
         size = w.diameter(outside) + (f" × {w.q(wall, 'diameter')}" if wall else "")
         joints = sum(b.joints or 0 for b in parts)
         reach = w.span(min(b.from_depth for b in parts), max(b.to_depth for b in parts))
-        rows.append([w.say("casing", string=w.term(string)), reach, f"{size} {material}".strip() + (w.say("joints", joints=joints) if joints else "")])
+        rows.append([w.say("casing", string=w.term(string)), reach, f"{size} {w.material(material)}".strip() + (w.say("joints", joints=joints) if joints else "")])
         for b in sorted((b for b in parts if b.slotted), key=lambda b: b.from_depth):
             rows.append([w.say("slotted"), w.span(b.from_depth, b.to_depth), w.say("slots", slot=w.slot(b.aperture)) if b.aperture else w.say("slot_width_not_recorded")])
     for fact in hole.annulus:
         b = fact.body
         amount = ", ".join(p for p in (w.say("bags", bags=w.n(b.bags)) + (w.say("of", value=w.q(b.bag_mass, 'mass')) if b.bag_mass else "") if b.bags else "", w.q(b.volume, "volume") if b.volume else "",
                                        w.q(b.density, "density", 4) if b.density else "") if p)
-        rows.append([w.term(b.what), w.span(b.from_depth, b.to_depth), b.material + (f": {amount}" if amount else "")])
+        rows.append([w.term(b.what), w.span(b.from_depth, b.to_depth), w.material(b.material) + (f": {amount}" if amount else "")])
     if hole.sealed_off:
         for i in hole.sealed_off.body.intervals:
             amount = ", ".join(p for p in (w.say("bags", bags=w.n(i.bags)) if i.bags else "", w.q(i.volume, "volume") if i.volume else "") if p)
-            rows.append([w.say("sealed"), w.span(i.from_depth, i.to_depth), i.material + (f": {amount}" if amount else "")])
+            rows.append([w.say("sealed"), w.span(i.from_depth, i.to_depth), w.material(i.material) + (f": {amount}" if amount else "")])
     return rows
 
 

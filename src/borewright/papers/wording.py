@@ -94,10 +94,14 @@ class Wording:
         """A word of the job book (a string, a method, a reason) in the language; a word that the file has not stays as it was written."""
         return self.language.texts["terms"].get(word, word)
 
+    def material(self, name: str) -> str:
+        """A material in the language where it has a word for it; the driller's own name for it otherwise."""
+        return self.language.texts["terms"].get(name) or self.language.phrase(name)
+
     def tongue(self) -> Tongue:
         """What drawings speak on this paper."""
         texts = self.language.texts
-        return Tongue(texts.get("drawing", {}), lambda word: texts["terms"].get(word) or self.language.phrase(word), self.figures)
+        return Tongue(texts.get("drawing", {}), self.material, self.figures)
 
     def told(self, sentence: str) -> str:
         """A sentence that a calculation told: in the language where the phrasebook has it, else as it was told."""
