@@ -2,6 +2,7 @@
 
 import json
 import re
+import sqlite3
 
 import numpy as np
 import pytest
@@ -9,7 +10,7 @@ import pytest
 from borewright.cli.main import main
 from borewright.drawing.oddsmap import TINTS, odds_map, picture
 from borewright.errors import BadInput, OutOfDomain
-from borewright.exchange import map_as_geojson, map_as_geotiff
+from borewright.exchange import map_as_geojson, map_as_geopackage, map_as_geotiff
 from borewright.siting import Register, bounds_of, coarser, map_of_odds, odds_at_sites
 from borewright.siting.lattice import fill
 
@@ -220,3 +221,17 @@ def test_a_smooth_layer_is_read_off_between_and_a_rough_one_refused(wave):
     assert sum(asked) < 64 * 50 / 2
     noise = np.random.default_rng(1).random((200, 200))
     assert fill(lambda i, j: noise[i, j][None, :], 64, 50, step=16, tolerance=0.002, checked=1) is None
+
+
+def test_a_geopackage_is_read_by_another_library(small, told, tmp_path):
+    path = tmp_path / "odds.gpkg"
+    path.write_bytes(map_as_geopackage(told))
+    with sqlite3.connect(path) as connection:
+        assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        rows = connection.execute("SELECT p, low, high, effective_records, need_lps, depth_m FROM odds").fetchall()
+    np.testing.assert_allclose([r[0] for r in rows], told.p[np.isfinite(told.p)], atol=1e-6)
+    assert all(r[4:] == (0.25, 60.0) and r[1] <= r[0] <= r[2] for r in rows)
+    pyogrio = pytest.importorskip("pyogrio")
+    about, _, shapes, _ = pyogrio.raw.read(path, layer="odds")
+    assert about["crs"] == "EPSG:4326" and about["geometry_type"] == "Polygon" and len(shapes) == np.isfinite(told.p).sum()
+    assert pyogrio.read_bounds(path)[1].min(axis=1)[:2] == pytest.approx([told.west, told.south], abs=1e-9)

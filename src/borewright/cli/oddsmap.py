@@ -12,19 +12,19 @@ from borewright.errors import BadInput, Refused
 
 __all__ = ["add_map", "run_map", "run_preview"]
 
-_KINDS = (".geojson", ".json", ".tif", ".tiff", ".svg", ".png")
+_KINDS = (".geojson", ".json", ".tif", ".tiff", ".gpkg", ".svg", ".png")
 
 
 def add_map(verbs: Any) -> argparse.ArgumentParser:
     """Declare the words of `register map`."""
-    parser = verbs.add_parser("map", help="odds over an area at one need and depth, as GeoJSON, GeoTIFF or a picture")
+    parser = verbs.add_parser("map", help="odds over an area at one need and depth, as GeoJSON, GeoTIFF, GeoPackage or a picture")
     parser.add_argument("name", metavar="NAME")
     parser.add_argument("--need", required=True, help='flow that counts as enough, such as "0.25 L/s"')
     parser.add_argument("--depth", required=True, help='by this depth, such as "60 m"')
     parser.add_argument("--bounds", metavar="W,S,E,N", help="in degrees, such as --bounds=-18.3,-38.5,-18.2,-38.4; by default all the bores")
     parser.add_argument("--area", metavar="FILE.geojson", help="a polygon instead of bounds")
     parser.add_argument("--cell", default="500 m", help="side of a cell (500 m)")
-    parser.add_argument("--out", required=True, metavar="FILE", help="FILE.geojson, FILE.tif, FILE.svg or FILE.png")
+    parser.add_argument("--out", required=True, metavar="FILE", help="FILE.geojson, FILE.tif, FILE.gpkg, FILE.svg or FILE.png")
     parser.add_argument("--cluster", metavar="N", help="work on N local processes with Dask, or at the address of a running scheduler")
     return parser
 
@@ -75,7 +75,7 @@ def run_map(arguments: argparse.Namespace, folder: Path) -> int:
 
     out = Path(arguments.out)
     if out.suffix.lower() not in _KINDS:
-        raise BadInput("out", arguments.out, "names no format that is written", "a file ending in .geojson, .tif, .svg or .png")
+        raise BadInput("out", arguments.out, "names no format that is written", "a file ending in .geojson, .tif, .gpkg, .svg or .png")
     if arguments.bounds and arguments.area:
         raise BadInput("area", arguments.area, "does not go with bounds", "--bounds or --area, not both")
     need = parse(arguments.need, "flow", field="need").si
@@ -118,13 +118,15 @@ def run_map(arguments: argparse.Namespace, folder: Path) -> int:
 
 def _write(told: Any, register: Any, out: Path) -> None:
     from borewright.errors import StoreError
-    from borewright.exchange import map_as_geojson, map_as_geotiff
+    from borewright.exchange import map_as_geojson, map_as_geopackage, map_as_geotiff
 
     kind = out.suffix.lower()
     if kind in (".geojson", ".json"):
         data = map_as_geojson(told).encode()
     elif kind in (".tif", ".tiff"):
         data = map_as_geotiff(told)
+    elif kind == ".gpkg":
+        data = map_as_geopackage(told)
     else:
         from borewright.drawing.oddsmap import odds_map, picture
         from borewright.siting import coarser

@@ -18,6 +18,7 @@ What others call::
     read_any(path) -> Import(format, bores | archive)                   finds the format by content, not by name
     map_as_geojson(odds_map) -> str             a map of odds: a polygon a cell
     map_as_geotiff(odds_map) -> bytes           the same as four bands
+    map_as_geopackage(odds_map) -> bytes        the same as a layer of cells
     write_jobs(book, jobs, format, path, *, hole=None) -> size          what a page or command does to write; FORMATS says ending and words
     bring_in(book, path, *, by, dry_run=False) -> Brought               and to read in: all of a file, or nothing
 
@@ -39,6 +40,7 @@ _WHERE = {
     "ics": ("write_calendar",),
     "archive": ("Archive", "read_archive", "write_archive"),
     "oddsmap": ("map_as_geojson", "map_as_geotiff"),
+    "mapgpkg": ("map_as_geopackage",),
     "reading": ("Import", "read_any"),
 }
 _MODULE = {name: module for module, names in _WHERE.items() for name in names}

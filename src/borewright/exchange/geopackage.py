@@ -20,7 +20,7 @@ from typing import Any
 from borewright.exchange.bore import BORE_COLUMNS, TABLES, Bore, Column
 from borewright.exchange.files import whole_file
 
-__all__ = ["write_geopackage"]
+__all__ = ["begin_geopackage", "write_geopackage"]
 
 APPLICATION_ID, USER_VERSION = 0x47504B47, 10301  # "GPKG", version 1.3.1
 _TYPES = {"number": "DOUBLE", "integer": "INTEGER", "boolean": "BOOLEAN", "string": "TEXT", "date": "DATE", "datetime": "DATETIME"}
@@ -61,7 +61,8 @@ def write_geopackage(bores: Iterable[Bore], path: Path | str, *, made: datetime 
             connection.close()
 
 
-def _fill(connection: sqlite3.Connection, bores: list[Bore], made: datetime) -> None:
+def begin_geopackage(connection: sqlite3.Connection) -> None:
+    """Make an empty database a GeoPackage without layers, in a transaction that stays open."""
     run = connection.execute
     run(f"PRAGMA application_id = {APPLICATION_ID}")
     run(f"PRAGMA user_version = {USER_VERSION}")
@@ -77,7 +78,12 @@ def _fill(connection: sqlite3.Connection, bores: list[Bore], made: datetime) -> 
         ("Undefined Cartesian SRS", -1, "NONE", -1, "undefined", "undefined Cartesian coordinate reference system"),
         ("Undefined geographic SRS", 0, "NONE", 0, "undefined", "undefined geographic coordinate reference system"),
     ])
-    moment = _moment(made)
+
+
+def _fill(connection: sqlite3.Connection, bores: list[Bore], made: datetime) -> None:
+    begin_geopackage(connection)
+    run = connection.execute
+    moment = utc_moment(made)
     placed = [b for b in bores if b.longitude is not None and b.latitude is not None]
     box = tuple(f(getattr(b, n) for b in placed) if placed else None for f, n in ((min, "longitude"), (min, "latitude"), (max, "longitude"), (max, "latitude")))
     columns = [c for c in BORE_COLUMNS if c.name not in ("lon", "lat")]
@@ -132,10 +138,11 @@ def _kept(column: Column) -> Callable[[Any], Any]:
 @lru_cache(maxsize=4096)
 def _utc(text: str | None) -> str | None:
     """Return a moment in UTC with a Z, as the standard wants it (table 1, DATETIME)."""
-    return _moment(datetime.fromisoformat(text)) if text else None
+    return utc_moment(datetime.fromisoformat(text)) if text else None
 
 
-def _moment(moment: datetime) -> str:
+def utc_moment(moment: datetime) -> str:
+    """Return a moment in UTC as the standard writes it."""
     moment = moment.astimezone(UTC)
     return moment.strftime("%Y-%m-%dT%H:%M:%S.") + f"{moment.microsecond // 1000:03d}Z"
 

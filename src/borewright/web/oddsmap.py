@@ -28,7 +28,7 @@ FORM = Form("map", "The area", "Draw the map", (
 ))
 MOST_CELLS = 40_000  # that a page waits for; the command line has no such limit
 _ACROSS = 40
-_FILES = {"geojson": "application/geo+json", "tif": "image/tiff", "svg": "image/svg+xml", "png": "image/png"}
+_FILES = {"geojson": "application/geo+json", "tif": "image/tiff", "gpkg": "application/geopackage+sqlite3", "svg": "image/svg+xml", "png": "image/png"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,12 +145,14 @@ def take(request: Request, name: str, kind: str) -> Response:
 
 
 def _as_file(drawn: _Drawn, told: Any, kind: str, units: str) -> bytes:
-    from borewright.exchange import map_as_geojson, map_as_geotiff
+    from borewright.exchange import map_as_geojson, map_as_geopackage, map_as_geotiff
 
     if kind == "geojson":
         return map_as_geojson(told).encode()
     if kind == "tif":
         return map_as_geotiff(told)
+    if kind == "gpkg":
+        return map_as_geopackage(told)
     from borewright.drawing.oddsmap import odds_map, picture
     from borewright.siting import coarser
 
