@@ -161,3 +161,12 @@ def test_a_file_of_readings_that_cannot_be_read_comes_back_with_the_line(client,
     assert answer.status_code == 422 and "line 2, flow: " in said(answer.text).lower() and "want a number" in said(answer.text).lower() and "2020-01-01,much" in answer.text
     assert client.post(f"/jobs/{built}/owner/readings", files={"sheet_file": ("r.png", b"\x89PNG\x00\xff\xfe", "image/png")}, data={}).status_code == 422
     assert len(book.entries(built)) == before
+
+
+def test_the_owner_reads_what_the_water_was_and_when_to_test_again(client, book, built):
+    from borewright.work.water import judge
+
+    assert "Your water" not in client.get(f"/jobs/{built}/owner").text
+    judge(book, built, [{"name": "iron", "value": 1.4, "unit": "mg/L"}], by="office", sampled_on="2027-03-02")
+    page = said(client.get(f"/jobs/{built}/owner").text)
+    assert "Sampled 2027-03-02, for drinking. Past a guideline: iron (taste)" in page and "health authority" in page and "E. coli, from a sterile bottle" in page
