@@ -143,6 +143,7 @@ def add_slug(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--bottom-below-water", help="foot of the screen below the level at rest (Bouwer & Rice)")
     parser.add_argument("--thickness", help="saturated thickness of the aquifer (Bouwer & Rice)")
     parser.add_argument("--initial", help="displacement at the start; the first reading if not said")
+    parser.add_argument("--drainable", type=float, help="share of the filter pack that drains, 0 to 1, where the level falls through it")
     parser.add_argument("--json", action="store_true", help="answer as JSON")
 
 
@@ -154,6 +155,8 @@ def run_slug(arguments: argparse.Namespace) -> int:
     time, displacement = read_slug(arguments.data)
     lengths = {name: _length(getattr(arguments, name), name.replace("_", "-"))
                for name in ("casing_radius", "screen_radius", "screen_length", "bottom_below_water", "thickness", "initial")}
+    if arguments.drainable is not None:
+        lengths["drainable"] = arguments.drainable
     answer = slug_as_dict(fit_slug(time, displacement, method=arguments.method, **lengths))
     if arguments.json:
         print_json(answer)
