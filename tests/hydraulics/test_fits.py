@@ -368,3 +368,67 @@ def test_bore_storage_is_fitted_in_a_wide_well_and_beside_it():
         assert fit.parameters["storativity"].value == pytest.approx(2e-3, rel=1e-2)
     with pytest.raises(BadInput, match="bore_radius"):
         h.fit_test([beside], rate=2e-3, solutions=["papadopulos-cooper"])
+
+
+def test_a_bore_open_to_part_of_the_aquifer_is_fitted_as_such():
+    """Readings made from the whole series of Hantush; taken as fully open, the pumped bore's own level would halve the transmissivity."""
+    given_ = {"rate": 2e-3, "transmissivity": 1e-3, "storativity": 1e-4, "thickness": 40.0, "screen": (5.0, 15.0), "anisotropy": 0.2}
+    part, time = h.PartOpen(40.0, (5.0, 15.0), 0.2), np.geomspace(60, 2e5, 40)
+    beside = Levels(time, h.partial_drawdown(time, radius=12.0, observed=(20.0, 30.0), **given_), 12.0, "beside", observed=(20.0, 30.0))
+    far = Levels(time, h.partial_drawdown(time, radius=90.0, **given_), 90.0, "far")
+    for levels in ([beside], [beside, far]):
+        fit = h.fit_test(levels, rate=2e-3, solutions=["theis"], part_open=part).leading
+        assert fit.parameters["transmissivity"].value == pytest.approx(1e-3, rel=1e-5)
+        assert fit.parameters["storativity"].value == pytest.approx(1e-4, rel=1e-5)
+    taken_whole = h.fit_test([beside], rate=2e-3, solutions=["theis"]).leading
+    assert abs(taken_whole.parameters["storativity"].value / 1e-4 - 1) > 0.2
+    with pytest.raises(BadInput, match="part of the aquifer"):
+        h.fit_test([beside], rate=2e-3, solutions=["barker"], part_open=part)
+    with pytest.raises(BadInput, match="interval"):
+        h.PartOpen(40.0, (15.0, 50.0))
+
+
+@pytest.mark.parametrize("which", ["lohman_200", "lohman_800"])
+def test_no_start_finds_a_better_double_porosity(table, which):
+    """Twelve random starts of scipy on a fixed Talbot inversion (Abate & Valko 2004) of the transform, written here from the formula."""
+    from scipy.special import kve
+
+    foot, feet = 0.3048, int(which[-3:])
+    rows = table("lohman_three_wells")
+    time, drawdown = np.array([float(r["t_min"]) * 60 for r in rows]), np.array([float(r[f"s_{feet}ft"]) * foot for r in rows])
+    rate, radius = 96000 * foot**3 / DAY, feet * foot
+    angle = np.arange(1, 18) * np.pi / 18
+    bend = 1 / np.tan(angle)
+    node = np.concatenate([[36 / 5], 36 / 5 * angle * (bend + 1j)])
+    weight = np.concatenate([[0.5], 1 + 1j * angle * (1 + bend**2) - 1j * bend]) * np.exp(node)
+
+    def off(x):
+        T, S, ratio, interflow = np.exp(x)
+        s = node / time[:, None]
+        root = radius * np.sqrt(s / T * (S + ratio * S * interflow * T / (ratio * S * s + interflow * T)))
+        return rate * 0.4 / time * np.real(kve(0, root) * np.exp(-root) / (2 * np.pi * T * s) @ weight) - drawdown
+
+    rng = np.random.default_rng(0)
+    starts = np.log(10) * rng.uniform([-2.5, -4.5, -2, -7], [-1.5, -3, 1, -4], (12, 4))
+    least = min(least_squares(off, start, max_nfev=150, bounds=(start - 12, start + 12)).cost for start in starts)
+    ours = h.fit_test([Levels(time, drawdown, radius, "w")], rate=rate, solutions=["warren-root"], intervals=False).leading
+    assert ours.rmse <= np.sqrt(2 * least / time.size) * (1 + 1e-4)
+
+
+@pytest.mark.parametrize(("time", "drawdown", "rate", "code"), [
+    (np.r_[GOOD[0][:10], GOOD[0][10:] - GOOD[0][10] + GOOD[0][4]], GOOD[1], 1e-3, "clock-back"),
+    (GOOD[0], GOOD[1][::-1], 1e-3, "drawdown-shrinks"),
+    (GOOD[0], GOOD[1], 1e-6, "unit-suspected"),
+    (GOOD[0] / 1000, GOOD[1], 1e-3, "unit-suspected"),
+    (GOOD[0], GOOD[1] * 1000, 1e-3, "unit-suspected"),
+])
+def test_what_looks_wrong_is_asked_about(time, drawdown, rate, code):
+    fit = h.fit_test([Levels(time, drawdown, 30.0, "w")], rate=rate, solutions=["theis"])
+    assert code in {a.code for a in (*fit.advisories, *fit.leading.advisories)}
+
+
+def test_one_time_only_and_water_put_in_are_refused():
+    with pytest.raises(BadInput, match="same for every reading"):
+        h.fit_test([Levels(np.full(6, 60.0), np.linspace(0.1, 0.3, 6), 30.0, "w")], rate=1e-3)
+    with pytest.raises(BadInput, match="puts water in"):
+        h.fit_test([Levels(*GOOD, 30.0, "w")], rate=-1e-3)

@@ -24,6 +24,7 @@ SI throughout: times s since the pump started, drawdown m positive down, rates m
     neighbour_interference([(name, distance)], rate=, transmissivity=, storativity=, times=, allowed=None), drawdown_from_bores(...)
     stream_depletion(time, distance=, transmissivity=, storativity=, rate=), stream_depletion_volume(...)
     plan_test(flow=, drawdown_then=, available=, need=, ...) -> TestPlan; plan_as_dict; reading_times(duration); enough_readings(...)
+    PartOpen(thickness, (top, bottom), anisotropy=1.0): fit_test(..., part_open=PartOpen(...)), Levels(..., observed=(top, bottom))
     partial_drawdown, settled_partial_excess, hantush_m; rules: q20_flow, moell_flow, hundred_day_flow, taylor_flow, logan_transmissivity, ...
 
 A rating is a sum over what a test cannot exclude, not a warrant; its advisories say what else to doubt.
@@ -66,7 +67,7 @@ from borewright.hydraulics.logger import (
     pump_stops,
     read_logger,
 )
-from borewright.hydraulics.partial import hantush_m, partial_drawdown, settled_partial_excess
+from borewright.hydraulics.partial import PartOpen, hantush_m, partial_drawdown, settled_partial_excess
 from borewright.hydraulics.planning import TestPlan, enough_readings, plan_as_dict, plan_test, reading_times
 from borewright.hydraulics.ratehistory import (
     RateHistory,
@@ -120,7 +121,7 @@ from borewright.hydraulics.unconfined import thinning_corrected, unconfined_draw
 
 __all__ = [
     "Airlift", "Estimate", "FittedSolution", "HORIZONS", "Horizon", "Interference", "Levels", "LoggerSeries",
-    "Neighbour", "RateHistory", "Rating", "RatingBelief", "Rule", "SLUG_METHODS", "SOLUTIONS", "SlugFit", "StepFit",
+    "Neighbour", "PartOpen", "RateHistory", "Rating", "RatingBelief", "Rule", "SLUG_METHODS", "SOLUTIONS", "SlugFit", "StepFit",
     "StraightLine", "Stretch", "TestFit", "TestPlan", "anchored_to_dips", "barometric_efficiency", "bore_efficiency",
     "bore_storage_drawdown", "bore_storage_function", "bouwer_rice_shape", "clock_corrected", "condition_class",
     "depletion_factor", "diagnostic_derivative", "distance_line", "double_porosity_drawdown", "drawdown",

@@ -74,7 +74,7 @@ def doubts_of_data(levels: Sequence[Levels], history: RateHistory) -> tuple[tupl
         if _shrinks(time, drawdown, history):
             notes.append(Advisory("drawdown-shrinks", "doubt", f"The drawdown of {one.well} shrinks while the pump runs at one rate. Was it read as a level, did the rate "
                                   "fall, or did another pump stop?", one.well))
-        clean.append(Levels(time, drawdown, one.radius, one.well, one.pumped))
+        clean.append(Levels(time, drawdown, one.radius, one.well, one.pumped, one.observed))
     if not clean:
         raise BadInput("data", 0, "holds no reading after the pump started", "times above zero")
     everything = np.concatenate([one.drawdown for one in clean])

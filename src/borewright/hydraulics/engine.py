@@ -21,7 +21,7 @@ NODES_A_DECADE = 7
 BLOCK = 20_000
 KEPT = 2048
 STEP = 1e-5  # of a logarithm, for differences
-CREEP = 1e-6
+CREEP = 300.0  # times the tolerance
 LOOSE = 1.2  # an interval of a factor of e^1.2 either way may have no end
 
 
@@ -187,7 +187,7 @@ def least_squares_of_many(
         step = np.max(np.abs(trial[better] - here[better]), axis=1)
         running[won[(gained <= least) & ((step < 1e-3) | (gained <= 1e-2 * least))]] = False
         # Along a valley without a floor there is always a little more to gain.
-        creeping[won] = np.where(gained <= CREEP * values[won], creeping[won] + 1, 0)
+        creeping[won] = np.where(gained <= CREEP * tolerance * values[won], creeping[won] + 1, 0)
         running[creeping >= 2] = False
         points[won], values[won], residual[won], jacobians[won] = trial[better], new_values[better], new_residual[better], new_jacobians[better]
         damping[won] = np.maximum(damping[won] / 10.0, 1e-12)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -14,9 +14,10 @@ from borewright.errors import Advisory, BadInput
 from borewright.hydraulics.confined import JACOB, straight_line_drawdown
 from borewright.hydraulics.doubts import doubts_of_data, doubts_of_fit
 from borewright.hydraulics.engine import Pressed, bounded_least_squares, node_map, press, profile_intervals
+from borewright.hydraulics.partial import PartOpen
 from borewright.hydraulics.problem import Problem, largest_streak, raced, spread_of
 from borewright.hydraulics.ratehistory import RateHistory, steady_rate
-from borewright.hydraulics.solutions import DAY, SOLUTIONS, GridData, Place, Solution, solution_named
+from borewright.hydraulics.solutions import DAY, PART_OPEN, SOLUTIONS, GridData, Place, Solution, solution_named
 
 __all__ = ["Estimate", "FittedSolution", "Levels", "TestFit", "fit_test", "fits_as_dict", "model_drawdown"]
 
@@ -27,13 +28,18 @@ STARTS = 5
 
 @dataclass(frozen=True, slots=True)
 class Levels:
-    """Drawdown read in one bore: radius [m] from the pumped bore (its own radius for the pumped bore), time [s] since the pump started."""
+    """Drawdown read in one bore: radius [m] from the pumped bore (its own radius for the pumped bore), time [s] since the pump started.
+
+    `observed` is the part of the aquifer over which the level is read, (top, bottom) below the aquifer's top [m]; the whole if not said. It counts
+    only where the pumped bore is open to a part (`part_open` of `fit_test`).
+    """
 
     time: np.ndarray
     drawdown: np.ndarray
     radius: float | None = None
     well: str = "pumped"
     pumped: bool | None = None
+    observed: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +95,7 @@ class TestFit:
 def fit_test(
     levels: Sequence[Levels], *, rate: float | RateHistory, solutions: Sequence[str] | None = None, bore_radius: float | None = None,
     casing_radius: float | None = None, thickness: float | None = None, robust: bool = False, confidence: float = 0.9,
-    hold: Mapping[str, float] | None = None, intervals: bool = True, progress: Callable[[str, int, int], None] | None = None,
+    hold: Mapping[str, float] | None = None, intervals: bool = True, part_open: PartOpen | None = None, progress: Callable[[str, int, int], None] | None = None,
 ) -> TestFit:
     """Return a pumping or recovery test fitted with each solution asked for.
 
@@ -113,6 +119,8 @@ def fit_test(
         Parameter values in SI to hold while the rest is fitted (a value typed or a curve dragged).
     intervals : bool
         False leaves the intervals at the value, for speed.
+    part_open : PartOpen, optional
+        How the pumped bore is open to part of the aquifer; the pumped bore's own level is read over its screen. For Theis, leaky, and one edge.
     progress : callable, optional
         Told the title of each solution before it is fitted, how many are done, and how many there are.
 
@@ -138,12 +146,14 @@ def fit_test(
     if thickness is not None:
         from borewright.hydraulics.unconfined import thinning_corrected
 
-        clean = tuple(Levels(one.time, thinning_corrected(one.drawdown, thickness=thickness), one.radius, one.well, one.pumped) for one in clean)
-    places = tuple(_place(one, bore_radius, casing_radius) for one in clean)
-    readied = tuple(Levels(one.time, one.drawdown, place.radius, one.well, place.pumped) for one, place in zip(clean, places, strict=True))
+        clean = tuple(replace(one, drawdown=thinning_corrected(one.drawdown, thickness=thickness)) for one in clean)
+    places = tuple(_place(one, bore_radius, casing_radius, part_open) for one in clean)
+    readied = tuple(replace(one, radius=place.radius, pumped=place.pumped) for one, place in zip(clean, places, strict=True))
     pressed = [press(one.time, one.drawdown, history) for one in readied]
     wanted = _wanted(solutions, places, bore_radius)
-    if solutions is None and thickness is not None and not any(p.pumped for p in places):
+    if part_open is not None:
+        wanted = _for_part_open(wanted, asked=solutions is not None)
+    if solutions is None and thickness is not None and part_open is None and not any(p.pumped for p in places):
         wanted.append("neuman")
     fits, refused = [], []
     for done, name in enumerate(wanted):
@@ -161,7 +171,7 @@ def fit_test(
             refused.append(name)
         else:
             fits.append(fitted)
-    if solutions is None and _needs_more(fits):
+    if solutions is None and part_open is None and _needs_more(fits):
         solution = SOLUTIONS["warren-root"]
         if sum(p.count for p in pressed) >= len(solution.parameters) + 8:
             fitted = _fit_one(solution, pressed, places, readied, history, confidence=confidence, robust=robust, hold=hold or {}, intervals=intervals)
@@ -208,12 +218,19 @@ def _wanted(solutions: Sequence[str] | None, places: Sequence[Place], bore_radiu
     return names
 
 
+def _for_part_open(names: Sequence[str], *, asked: bool) -> list[str]:
+    unfit = [name for name in names if name not in PART_OPEN]
+    if unfit and asked:
+        raise BadInput("solution", unfit[0], "does not take a bore open to part of the aquifer", ", ".join(PART_OPEN))
+    return [name for name in names if name in PART_OPEN]
+
+
 def _needs_more(fits: Sequence[FittedSolution]) -> bool:
     """True where the simple shapes leave residuals that run in streaks."""
     return bool(fits) and min(fits, key=lambda f: f.aicc).streak > 0.5
 
 
-def _place(one: Levels, bore_radius: float | None, casing_radius: float | None) -> Place:
+def _place(one: Levels, bore_radius: float | None, casing_radius: float | None, part: PartOpen | None) -> Place:
     radius = one.radius
     near = radius is None or radius < PUMPED_RADIUS or (bore_radius is not None and radius <= bore_radius * 1.001)
     pumped = one.pumped if one.pumped is not None else near
@@ -222,7 +239,9 @@ def _place(one: Levels, bore_radius: float | None, casing_radius: float | None) 
     elif pumped and bore_radius is not None:
         radius = bore_radius
     own = bore_radius or (radius if pumped else ASSUMED_RADIUS)
-    return Place(float(radius), bool(pumped), float(min(own, radius)), float(casing_radius or own))
+    # A level averaged over the whole thickness does not feel the part-opening.
+    observed = None if part is None else (part.screen if pumped else one.observed)
+    return Place(float(radius), bool(pumped), float(min(own, radius)), float(casing_radius or own), part, observed)
 
 
 def _grid(problem: Problem, levels: Sequence[Levels], history: RateHistory) -> tuple[np.ndarray, int]:

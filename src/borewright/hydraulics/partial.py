@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -11,9 +12,26 @@ from scipy.special import erf, exp1, k0
 from borewright.errors import require, require_finite, require_non_negative, require_positive
 from borewright.hydraulics.leaky import leaky_quick
 
-__all__ = ["hantush_m", "partial_drawdown", "settled_partial_excess"]
+__all__ = ["PartOpen", "hantush_m", "partial_drawdown", "quick_excess", "settled_partial_excess"]
 
 MOST_TERMS = 20_000
+FIT_TERMS = 4_000
+
+
+@dataclass(frozen=True, slots=True)
+class PartOpen:
+    """How a bore is open to part of a confined aquifer.
+
+    `thickness` of the aquifer [m], `screen` (top, bottom) of the pumped bore's opening below the aquifer's top [m], `anisotropy` K_z/K_r [-].
+    """
+
+    thickness: float
+    screen: tuple[float, float]
+    anisotropy: float = 1.0
+
+    def __post_init__(self) -> None:
+        require_positive(thickness=self.thickness, anisotropy=self.anisotropy)
+        _interval(self.screen, self.thickness, "screen")
 
 
 def hantush_m(argument: ArrayLike, ratio: ArrayLike) -> np.ndarray | float:
@@ -135,3 +153,37 @@ def _interval(given: tuple[float, float], thickness: float, field: str) -> tuple
     require_non_negative(**{field: top})
     require(top < bottom <= thickness * (1 + 1e-9), field, [top, bottom], "is not an interval of the aquifer", f"top above bottom, within 0 and {thickness:g} m")
     return top, bottom
+
+
+def quick_excess(
+    argument: np.ndarray, *, radius: float, part: PartOpen, observed: tuple[float, float], leakage: np.ndarray | float = 0.0,
+) -> np.ndarray:
+    """Return what part-opening adds to a well function, of u of shape (m, n): the fit's form of the series in `partial_drawdown`.
+
+    Terms whose W(u, b) has settled to 2 K0(b), b2/(4 u) above 30, are summed once for all. `leakage` r/B goes with each term as sqrt(b2 + (r/B)2)
+    (Hantush 1964), shape (m, 1).
+    """
+    top, bottom = part.screen
+    seen_top, seen_bottom = observed
+    spread = math.pi * radius / part.thickness * math.sqrt(part.anisotropy)
+    n = np.arange(1, min(FIT_TERMS, int(40.0 / spread) + 20) + 1)
+    step = math.pi / part.thickness
+    shape = (np.sin(n * step * bottom) - np.sin(n * step * top)) * (np.sin(n * step * seen_bottom) - np.sin(n * step * seen_top)) / n**2
+    shape *= 2.0 * part.thickness**2 / (math.pi**2 * (bottom - top) * (seen_bottom - seen_top))
+    leak = np.broadcast_to(np.asarray(leakage, dtype=float), argument.shape)
+    b = n * spread
+    total = np.zeros(argument.shape)
+    for first in range(0, n.size, 64):
+        at = slice(first, first + 64)
+        moving = (argument > b[first] ** 2 / 120.0) & (argument < 60.0)
+        settled = ~moving & (argument < 60.0)
+        felt = leak > 1e-3 * b[first]
+        total[settled & ~felt] += float(2.0 * k0(b[at]) @ shape[at])
+        for where, tell in ((moving & ~felt, False), (moving & felt, True)):
+            if where.any():
+                ratio = np.sqrt(b[at] ** 2 + leak[where][:, None] ** 2) if tell else b[None, at]
+                total[where] += leaky_quick(argument[where][:, None], ratio) @ shape[at]
+        slow = settled & felt
+        if slow.any():
+            total[slow] += 2.0 * k0(np.sqrt(b[at] ** 2 + leak[slow][:, None] ** 2)) @ shape[at]
+    return total

@@ -59,7 +59,8 @@ def draws_from_fit(
     counts = rng.multinomial(samples, weights / weights.sum())
     pumped = next((i for i, p in enumerate(test.places) if p.pumped), None)
     if pumped is None:
-        place = Place(bore_radius, True, bore_radius, bore_radius)
+        part = test.places[0].part
+        place = Place(bore_radius, True, bore_radius, bore_radius, part, None if part is None else part.screen)
         notes.append(Advisory("pumped-bore-not-read", "doubt", "The pumped bore itself was not read: its own loss is a guess (it takes 0 to half of the drawdown).", "test"))
     else:
         place = test.places[pumped]

@@ -11,8 +11,9 @@ from scipy.special import exp1
 from borewright.errors import BadInput
 from borewright.hydraulics import borestorage, doubleporosity, flowdimension, fracture, unconfined
 from borewright.hydraulics.leaky import leaky_quick
+from borewright.hydraulics.partial import PartOpen, quick_excess
 
-__all__ = ["SOLUTIONS", "Parameter", "Place", "Solution", "solution_named"]
+__all__ = ["PART_OPEN", "SOLUTIONS", "Parameter", "Place", "Solution", "solution_named"]
 
 DAY = 86400.0
 
@@ -32,12 +33,14 @@ class Parameter:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where a level is read, and the bore it belongs to: radii [m]."""
+    """Where a level is read, and the bore it belongs to: radii [m], and the part of the aquifer that bore and reading are open to, if not all."""
 
     radius: float
     pumped: bool
     bore_radius: float
     casing_radius: float
+    part: PartOpen | None = None
+    observed: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,21 +81,34 @@ def _image(distance, values, time):
     return exp1(np.minimum(distance**2 * values["storativity"] / (4.0 * values["transmissivity"] * time), 700.0))
 
 
+def _own(time, place, values):
+    """Return the well function of the bore itself, with what part-opening adds."""
+    whole = _image(place.radius, values, time)
+    if place.part is None or place.observed is None:
+        return whole
+    argument = place.radius**2 * values["storativity"] / (4.0 * values["transmissivity"] * time)
+    return whole + quick_excess(argument, radius=place.radius, part=place.part, observed=place.observed)
+
+
 def _theis(time, place, values):
-    return _image(place.radius, values, time) / (4.0 * np.pi * values["transmissivity"])
+    return _own(time, place, values) / (4.0 * np.pi * values["transmissivity"])
 
 
 def _barrier(time, place, values):
-    return (_image(place.radius, values, time) + _image(values["image_distance"], values, time)) / (4.0 * np.pi * values["transmissivity"])
+    return (_own(time, place, values) + _image(values["image_distance"], values, time)) / (4.0 * np.pi * values["transmissivity"])
 
 
 def _recharge(time, place, values):
-    return (_image(place.radius, values, time) - _image(values["image_distance"], values, time)) / (4.0 * np.pi * values["transmissivity"])
+    return (_own(time, place, values) - _image(values["image_distance"], values, time)) / (4.0 * np.pi * values["transmissivity"])
 
 
 def _leaky(time, place, values):
     argument = place.radius**2 * values["storativity"] / (4.0 * values["transmissivity"] * time)
-    return leaky_quick(argument, place.radius / values["leakage_factor"] + 0.0 * argument) / (4.0 * np.pi * values["transmissivity"])
+    ratio = place.radius / values["leakage_factor"]
+    total = leaky_quick(argument, ratio + 0.0 * argument)
+    if place.part is not None and place.observed is not None:
+        total = total + quick_excess(argument, radius=place.radius, part=place.part, observed=place.observed, leakage=ratio)
+    return total / (4.0 * np.pi * values["transmissivity"])
 
 
 def _bore_storage(time, place, values):
@@ -206,6 +222,9 @@ SOLUTIONS: dict[str, Solution] = {
     )
 }
 
+
+# Solutions that take a bore open to part of the aquifer.
+PART_OPEN = ("theis", "hantush-jacob", "theis-barrier", "theis-recharge")
 
 ALSO_CALLED = {
     "leaky": "hantush-jacob", "barrier": "theis-barrier", "no-flow": "theis-barrier", "recharge": "theis-recharge", "bore-storage": "papadopulos-cooper",
