@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 
 from borewright.errors import BadInput, NotFound
-from borewright.siting import column_map_from_toml, list_registers, load_register, open_register, read_register
+from borewright.siting import column_map_from_toml, list_registers, load_register, odds_at, open_register, read_register
 
 HEAD = "bore_id,lon,lat,elevation_m,depth_m,yield_lps,static_level_m,first_water_m,drilled_on,status\n"
 
@@ -62,6 +62,24 @@ def test_semicolons_crlf_latin1_decimal_commas_feet_gallons_and_a_grid(tmp_path)
     assert register.depth == pytest.approx([100.5 * 0.3048, 1200 * 0.3048])
     assert register.flow[0] == pytest.approx(12 * 3.785411784e-3 / 60)
     assert list(register.wet) == [1, 0]
+
+
+def test_decimal_commas_and_unicode_spreadsheet_text_are_found_by_looking(tmp_path):
+    (tmp_path / "b.csv").write_bytes("\ufeffbore_id;lon;lat;depth_m;yield_lps\r\nA;10,5;50;40,5;NaN\r\nB;10,6;50;41;0,3\r\n".encode())
+    register, report = read_register(tmp_path / "b.csv", name="x")
+    assert register.depth == pytest.approx([40.5, 41.0]) and np.isnan(register.flow[0]) and register.flow[1] == pytest.approx(0.3e-3)
+    assert [a.code for a in report.advisories] == ["decimal-comma"]
+    (tmp_path / "u.csv").write_bytes("bore_id\tlon\tlat\tdepth_m\nBö\t10.5\t50\t40\n".encode("utf-16"))
+    assert list(read_register(tmp_path / "u.csv", name="x")[0].bore_id) == ["Bö"]
+
+
+def test_a_large_register_is_learned_from_at_its_first_question(tmp_path):
+    path = write(tmp_path / "b.csv", good_rows(60))
+    load_register(path, name="now", folder=tmp_path / "r")
+    report = load_register(path, name="later", folder=tmp_path / "r", learn=False)
+    assert [a.code for a in report.advisories] == ["learned-later"] and not (tmp_path / "r/later/model.npz").exists()
+    told = [odds_at(open_register(name, tmp_path / "r"), 50.05, 10.05, need=0.2e-3, depths=[60.0]).by_depth for name in ("now", "later")]
+    assert told[0] == told[1] and (tmp_path / "r/later/model.npz").exists()
 
 
 def test_parquet_and_geojson_say_the_same(tmp_path):

@@ -107,6 +107,8 @@ def _take_bores(sheet: Sheet, columns: ColumnMap) -> _Bores:
     depth, _ = sheet.number("depth", bad="the depth drilled")
     flow, _ = sheet.number("flow", bad="a yield, or nothing where none was recorded")
     sheet.refuse((bore_id == "").to_numpy(), "bore_id", "is missing", "a name for the bore")
+    for what, values in (("lon", x), ("lat", y)):
+        sheet.refuse(np.isnan(values), what, "is missing", "the place of the bore: a point, or two columns")
     sheet.refuse(np.isnan(lon) | (np.abs(lon) > 180), "lon", "is no longitude", "a place between -180 and 180 degrees")
     sheet.refuse(np.isnan(lat) | (np.abs(lat) > 90), "lat", "is no latitude", "a place between -90 and 90 degrees")
     sheet.refuse((lon == 0) & (lat == 0), "lon", "is 0, 0: a blank, not a place", "the place of the bore")
