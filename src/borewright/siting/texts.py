@@ -10,6 +10,9 @@ import numpy as np
 __all__ = ["Texts"]
 
 
+_FEW = 64
+
+
 class Texts:
     """A column of words that is read like an array of them; what is picked out with an array or a slice is a column again.
 
@@ -61,4 +64,8 @@ class Texts:
 
     def tolist(self) -> list[str]:
         """Return the words as a list."""
-        return (self._words if self._rows is None else self._words.gather(self._rows)).to_list()
+        if self._rows is None:
+            return self._words.to_list()
+        if len(self._rows) <= _FEW:  # quicker one by one
+            return [self._words[i] for i in self._rows.tolist()]
+        return self._words.gather(self._rows).to_list()
