@@ -99,6 +99,12 @@ def test_reference_systems_are_what_they_are_said_to_be(bore):
         assert pyproj.CRS.from_epsg(crs).axis_info[0].direction == "north"
 
 
+def test_a_bottle_filled_and_not_measured(bore):
+    empty = dict.fromkeys(("conductivity", "ph", "temperature")) | {"depth": 60.0, "bottle": "OV-1", "at": "2026-03-14T15:30:00+10:00"}
+    data = write_gwml2(replace(bore, rows=dict(bore.rows) | {"samples": (empty,)}))
+    assert errors("gwml2", data) == [] and read_gwml2(data)[0].table("samples") == (empty,)
+
+
 def test_no_height_is_made_up(dry):
     data = write_gwml2(dry)
     assert b"posList" not in data and b"<gwml2w:elevation " not in data and errors("gwml2", data) == []

@@ -58,7 +58,8 @@ def write_rows(root: ET.Element, bore: Bore, key: str) -> None:
                 observed_title=str(row.get("values.name") or row.get("state") or name), feature=f"#{key}", between=lambda one, row=row, name=name: _parameters(one, name, row),
             )
             if result is None:
-                child(made, "om:result", xsi__nil="true")
+                # A result may not be nil by the schema: a bottle that was filled and not looked at says that it was taken.
+                child(child(child(made, "om:result"), "swe:Text"), "swe:value", "taken")
                 continue
             field, unit, power = result
             unit = unit or (row["values.unit"] if _UNIT.fullmatch(row["values.unit"]) else "1")
