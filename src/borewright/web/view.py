@@ -51,6 +51,7 @@ def _bore(desk: Desk, job: Any) -> dict[str, Any]:
 
 
 def _rig(desk: Desk, job: Any) -> dict[str, Any]:
+    from borewright.record.hours import hours_by_activity
     from borewright.work.onrig import what_now
     from borewright.work.rigpack import air_altitude, air_tables, clearing, kit_of
 
@@ -62,7 +63,7 @@ def _rig(desk: Desk, job: Any) -> dict[str, Any]:
             advice = what_now(job)
         except BorewrightError as error:
             trouble = str(error)
-    return {"hole": hole, "advice": advice, "trouble": trouble, "holes": sorted(job.holes), "clearing": clearing(job), "air": air}
+    return {"hole": hole, "advice": advice, "trouble": trouble, "holes": sorted(job.holes), "clearing": clearing(job), "air": air, "hours": hours_by_activity(job)}
 
 
 def _test(desk: Desk, job: Any) -> dict[str, Any]:

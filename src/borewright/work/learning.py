@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from borewright.ground import GROUND, classify
 from borewright.record.fold import Hole, Job
+from borewright.record.hours import DRILLING, Span, time_spans
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -37,17 +39,23 @@ def _class_of(hole: Hole, depth: float) -> str | None:
     return None
 
 
+def _drilled(spans: list[Span], began: datetime, ended: datetime) -> float:
+    """Return the time between two rods that was drilling by the taps [s]."""
+    return sum(s.seconds for s in spans if s.activity == DRILLING and began <= s.began and s.ended <= ended)
+
+
 def penetration_records(job: Job) -> list[PenetrationRecord]:
-    """Return the metres and drilling time of a job by drilling class, from the times of its rods, rod handling taken off."""
+    """Return the metres and drilling time of a job by drilling class, from the times of its rods; rod handling, stand-by, measuring and casing taken off."""
     from borewright.pricing import PenetrationRecord, prior_time_model
 
     handling = prior_time_model().add_rod
+    spans = time_spans(job)
     sums: dict[str, list[float]] = {}
     for hole in job.holes.values():
         rods = sorted(hole.advances, key=lambda f: f.body.to_depth)
         for above, below in pairwise(rods):
             metres = below.body.to_depth - above.body.to_depth
-            seconds = (below.entry.at - above.entry.at).total_seconds() - handling
+            seconds = _drilled(spans, above.entry.at, below.entry.at) - handling
             drilling = _class_of(hole, 0.5 * (above.body.to_depth + below.body.to_depth))
             if drilling and metres > 0 and 0 < seconds < LONGEST_ROD and metres / seconds * 3600 <= 200:
                 total = sums.setdefault(drilling, [0.0, 0.0])
