@@ -466,13 +466,16 @@ def _weighed(fit: FittedSolution, carry: float) -> float:
 def _best(fits: Sequence[FittedSolution], carry: float) -> FittedSolution:
     """Return the fit of least AICc among those whose parameters the test fixes; two units of AICc do not pay for a parameter.
 
+    A shape that the readings speak clearly against, 10 units of AICc, is not chosen because they leave a parameter of the others open.
+
     Among shapes that the test cannot tell apart and that have as many parameters, the plain aquifer without end stands first. Readings close in
     time whose residuals run in streaks count for what they carry, or a logger's thousands would buy any shape.
     """
     usable = [f for f in fits if f.solution != "cooper-jacob"] or list(fits)
-    fixed = [f for f in usable if not any(e.at_bound for e in f.parameters.values())] or usable
-    value = {f.solution: _weighed(f, carry) for f in fixed}
-    least = min(value.values())
+    value = {f.solution: _weighed(f, carry) for f in usable}
+    borne = min(value.values()) + 10.0
+    fixed = [f for f in usable if value[f.solution] <= borne and not any(e.at_bound for e in f.parameters.values())] or usable
+    least = min(value[f.solution] for f in fixed)
     near = [f for f in fixed if value[f.solution] <= least + 2.0]
     return min(near, key=lambda f: (len(f.parameters), f.solution != "theis", value[f.solution]))
 
