@@ -48,14 +48,12 @@ class Album:
 
 
 def _smaller(data: bytes) -> bytes:
-    """Return a large photo as a JPEG of as many points as paper can show, upright; the same bytes where it is small or no picture library is installed."""
+    """Return a large photo as a JPEG of as many points as paper can show, upright; the same bytes where it is small or cannot be read."""
     facts = picture_facts(data)
     if max(facts.width, facts.height) <= MOST_POINTS or facts.width * facts.height > LARGEST_OPENED:
         return data
-    try:
-        from PIL import Image, ImageOps
-    except ImportError:
-        return data
+    from PIL import Image, ImageOps
+
     try:
         with Image.open(io.BytesIO(data)) as picture:
             picture.draft("RGB", (MOST_POINTS, MOST_POINTS))  # a JPEG is read no larger than it must be
