@@ -22,7 +22,7 @@ __all__ = ["router"]
 
 router = APIRouter()
 SIZE = {"width": 380.0, "height": 610.0}
-CHART = {"width": 460.0, "height": 300.0}
+CHART = {"width": 370.0, "height": 260.0}
 NO_PAGE = {"include_in_schema": False}
 
 

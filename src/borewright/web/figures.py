@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 __all__ = ["odds_figure", "rating_figure", "run_figure"]
 
-SIZE = {"width": 460.0, "height": 290.0}  # small, so that its words can be read on a phone
+SIZE = {"width": 370.0, "height": 250.0}  # about as wide as a phone, so that its words can be read there
 
 
 def odds_figure(rows: list[Mapping[str, Any]], *, units: str, drilled: float | None = None) -> Markup:

@@ -90,7 +90,7 @@ def _figure(preview: Any, units: str) -> Markup:
 
     if preview is None:
         return Markup("")
-    return Markup(drawdown_chart([float(t) for t in preview.time], [float(s) for s in preview.drawdown], units=units, title="What would be kept", width=460.0, height=290.0))
+    return Markup(drawdown_chart([float(t) for t in preview.time], [float(s) for s in preview.drawdown], units=units, title="What would be kept", width=370.0, height=250.0))
 
 
 @router.post("/jobs/{job}/test/levels/file")

@@ -27,7 +27,7 @@ __all__ = ["router", "run_path"]
 
 router = APIRouter(include_in_schema=False)
 RESERVED = ("plan", "levels", "rating", "neighbours", "run", "of")
-SIZE = {"width": 460.0, "height": 290.0}  # small, so that its words can be read on a phone
+SIZE = {"width": 370.0, "height": 250.0}  # small, so that its words can be read on a phone
 NUDGES = {"deeper": "Curve deeper", "shallower": "Curve shallower", "later": "Curve later", "earlier": "Curve earlier"}
 STORAGES = ("storativity", "storativity_times_half_length_squared_m2")  # what moves a curve in time, by the key of a result
 STEP, SHIFT = 1.1, 10**0.1  # of a nudge, in drawdown and in time

@@ -114,7 +114,7 @@ def _show_rating(request: Request, folded: Any, filled: Filled, status: int = 20
     curve = rating.get("curve") or {}
     figure = Markup("")
     if len(curve.get("time_s") or ()) > 1:
-        figure = Markup(yield_chart(curve["time_s"], curve["flow"], low=curve.get("low", ()), middle=curve.get("middle", ()), high=curve.get("high", ()), tested=rating.get("flow"), width=460.0, height=290.0, units=units))
+        figure = Markup(yield_chart(curve["time_s"], curve["flow"], low=curve.get("low", ()), middle=curve.get("middle", ()), high=curve.get("high", ()), tested=rating.get("flow"), width=370.0, height=250.0, units=units))
     return job_page(request, folded, "test_rating.html", "test", status=status, filled=filled, rated=rated, r=rating, figure=figure, levels=rating_figure(rating, units=units) if rating else "", rows=_levels_at(rating))
 
 

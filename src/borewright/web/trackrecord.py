@@ -78,4 +78,4 @@ def _figure(proof: Any) -> Markup:
 
     if proof is None:
         return Markup("")
-    return Markup(reliability_chart([(b.told, b.found, b.found_low, b.found_high, b.count) for b in proof.reliability], width=460.0, height=320.0))
+    return Markup(reliability_chart([(b.told, b.found, b.found_low, b.found_high, b.count) for b in proof.reliability], width=370.0, height=300.0))
