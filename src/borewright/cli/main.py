@@ -24,6 +24,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "effects": ("testplan", "what pumping does to bores and streams nearby"),
     "rate": ("hydraulics", "the flow a bore can give for years, with its band"),
     "pump": ("pumpwater", "the pump for a rated bore: duty, pipes, cable, cost"),
+    "demand": ("supply", "is this bore enough: water wanted, the dry spell, the tank"),
+    "sun": ("supply", "what the chosen pump lifts by the sun in each month"),
     "water": ("pumpwater", "an analysis against the guidelines for its use"),
     "owner": ("owner", "the years of a bore: readings, trends, a warning before the intake"),
     "photo": ("photo", "add, list or write out the photos of a job"),
