@@ -152,6 +152,23 @@ def test_what_was_logged_is_said():
     assert "static level 40.5 ft" in us and "US gpm" in us
 
 
+@pytest.mark.parametrize("height", [321, 560])
+@pytest.mark.parametrize("state", STATES)
+def test_on_a_phone_each_word_is_whole_and_large_enough(state, height):
+    svg = living_section(section_of(getattr(made_jobs, state)().job()), width=368, height=height)
+    assert "…" not in words(svg)
+    assert min(float(t.get("font-size")) for t in ET.fromstring(svg).iter(f"{NS}text")) >= 10
+
+
+def test_on_a_phone_water_is_said_first_and_sizes_where_there_is_room():
+    section = section_of(made_jobs.built().job())
+    small, tall = (words(living_section(section, width=368, height=h)) for h in (321, 610))
+    for said in (small, tall):
+        for part in ("static 12.35 m", "strike 38.4 m", "strike 59.1 m", "pump 54 m", "bottom 66.3 m"):
+            assert part in said
+    assert "hole 254 mm" in tall and "hole 254 mm" not in small and re.search(r"\+ \d+ more", small)
+
+
 def test_each_state_is_named_and_described():
     expected = {"nothing": ("before drilling", "Nothing is drilled"), "before": ("before drilling", "Rockhead expected"), "drilling": ("drilling", "Drilled to 57.6 m so far"),
                 "built": ("built", "A finished bore 66.3 m deep"), "sealed": ("sealed", "sealed")}

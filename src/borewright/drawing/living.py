@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+from borewright.drawing import phone
 from borewright.drawing.scales import depth_words, unit_system
 from borewright.drawing.section import Section
 from borewright.drawing.shapes import Shapes
@@ -24,8 +25,8 @@ class _Drawing(Shapes):
 
     def ground_labels(self) -> None:
         size, width = self.size, self.words_right - self.words_left
-        labels = []
-        for band in self.s.ground:
+        labels = phone.ground_labels(self, width) if self.narrow else []
+        for band in () if self.narrow else self.s.ground:
             thick = band.to_depth - band.from_depth
             whole = f"{self.span(band.from_depth, band.to_depth)}  {band.words}"
             labels.append(Label(0.5 * (band.from_depth + band.to_depth), self.y(0.5 * (band.from_depth + band.to_depth)), wrap(whole, width, size, lines=max(3, int(thick * self.scale / (1.16 * size)) - 1)),
@@ -49,12 +50,16 @@ class _Drawing(Shapes):
                 runs.append([a, b, likeliest, row[likeliest] * (b - a)])
         for a, b, index, weight in runs:
             whole = say("{span}  most likely {ground}, {tenths} in 10", span=self.span(a, b), ground=term(e.classes[index]), tenths=round(10 * weight / (b - a)))
+            if self.narrow:
+                whole = f"{term(e.classes[index])} {round(10 * weight / (b - a))}/10"
             found.append(Label(0.5 * (a + b), self.y(0.5 * (a + b)), wrap(whole, width, size, lines=3), 3, "expected", size, brief=fit(whole, width, size)))
         rockhead = dict(e.rockhead)
         if 0.5 in rockhead and rockhead[0.5] > logged and rockhead[0.5] < self.s.bottom:
             low, high = e.rockhead[0], e.rockhead[-1]
             whole = say("rockhead: as likely above {depth} as below", depth=self.said(rockhead[0.5]))
-            if low[0] < 0.5 < high[0]:
+            if self.narrow:
+                whole = say("rockhead near {depth}", depth=self.said(rockhead[0.5]))
+            elif low[0] < 0.5 < high[0]:
                 whole += say("; {hundredths} in 100 within {span}", hundredths=round(100 * (high[0] - low[0])), span=self.span(low[1], high[1]))
             found.append(Label(rockhead[0.5], self.y(rockhead[0.5]), wrap(whole, width, size, lines=4, bold=True), 1, "rockhead", size,
                                brief=fit(say("rockhead near {depth}", depth=self.said(rockhead[0.5])), width, size, bold=True), bold=True))
@@ -62,6 +67,9 @@ class _Drawing(Shapes):
 
     def note_labels(self) -> None:
         s, size, width = self.s, self.size, self.notes_right - self.notes_left
+        if self.narrow:
+            self._set(phone.note_labels(self, width), self.notes_left, self.notes_right, self.block_right, "start", "notes")
+            return
         rows: list[tuple[float, str, int, str]] = []
         flow = lambda q: figure(show(q, "flow", system=self.units)).replace(" ", "\u00a0")
         if s.static_level is not None and s.state != "sealed":
@@ -122,11 +130,14 @@ class _Drawing(Shapes):
         top, bottom = self.top - size * 0.45, self.base + size * 0.3
         if not labels:
             return
+        spare = 0
+        if self.narrow:
+            labels, spare = phone.most_dear(labels, bottom - top - size * 1.5)
         kept, out = place(labels, top, bottom)
-        if out:
+        if out or spare:
             kept, more = place(kept, top, bottom - size * 1.5)
-            out += more
-            note = fit(say(f"+ {{count}} {what} more in the log", count=out), right - left, size)
+            out += more + spare
+            note = say("+ {count} more", count=out) if self.narrow else fit(say(f"+ {{count}} {what} more in the log", count=out), right - left, size)
             self.sheet.text(right if anchor == "end" else left, bottom - size * 0.1, note, size, anchor=anchor, colour=MUTED)
         for label in kept:
             middle = label.top + label.height / 2
@@ -148,7 +159,7 @@ class _Drawing(Shapes):
         x = lambda p: left + (right - left) * min(max(p, 0.0), 1.0)
         rows = [r for r in self.s.odds if r.depth <= self.s.bottom * 1.0001]
         need = figure(show(self.s.need, "flow", system=self.units)) if self.s.need else say("the need")
-        self._lane_frame((say("chance of"), say("{need} by depth", need=need)), [(0.0, "0"), (0.5, "50"), (1.0, "100 %")], x)
+        self._lane_frame((say("chance of"), need if self.narrow else say("{need} by depth", need=need)), [(0.0, "0"), *(() if self.narrow else ((0.5, "50"),)), (1.0, "100 %")], x)
         banded = [r for r in rows if r.low is not None and r.high is not None]
         if banded:
             d = "M" + "L".join(f"{num(x(r.low))} {num(self.y(r.depth))}" for r in banded)
@@ -218,7 +229,7 @@ class _Drawing(Shapes):
         small = size * 0.92
         y = self.top - size * 2.9
         self.sheet.text(self.words_right, y, fit(say("expected ground") if self.s.expected and not self.s.ground else say("ground"), self.words_right - self.words_left, small), small, anchor="end", colour=MUTED)
-        self.sheet.text(self.notes_left, y, fit(say("planned construction") if self.s.planned and self.s.state == "before drilling" else say("water and construction"), self.notes_right - self.notes_left, small), small, colour=MUTED)
+        self.sheet.text(self.notes_left, y, fit(say("planned construction") if self.s.planned and self.s.state == "before drilling" else say("water") if self.narrow else say("water and construction"), self.notes_right - self.notes_left, small), small, colour=MUTED)
 
 
 def _described(s: Section, units: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 
 from borewright.drawing.patterns import pattern_of
+from borewright.drawing.phone import NARROW, SIZE
 from borewright.drawing.scales import depth_words, nice_step
 from borewright.drawing.section import AnnulusPart, CasingPart, Section
 from borewright.drawing.svg import INK, MUTED, PAPER, RULE, WATER, Sheet, num
@@ -25,8 +26,11 @@ class Shapes:
     def __init__(self, section: Section, width: float, height: float, medium: str, units: str, margins: bool, described: str):
         self.s, self.units, self.unit = section, units, shown_unit("depth", units)
         self.size = 10.5 if medium == "page" else 7.6
-        if width < 380:
-            self.size = 9.8 if medium == "page" else 7.2
+        self.narrow = medium == "page" and width < NARROW
+        if self.narrow:
+            self.size = SIZE
+        elif width < 380:
+            self.size = 7.2
         name = "s" + hashlib.sha256(repr((section, width, height, medium, units, margins)).encode()).hexdigest()[:8]
         self.sheet = Sheet(width, height, medium=medium, name=name, title=say("{title}: section of the bore, {state}", title=section.title, state=term(section.state)), described=described)
         size = self.size
@@ -37,9 +41,11 @@ class Shapes:
         self.axis = 4 + max(width_of(depth_words(d, units), size) for d in ticks) + 8
         self.ticks = ticks
         wants_lane = bool(section.odds) or (margins and bool(section.checks))
+        if self.narrow and section.state not in ("before drilling", "drilling"):
+            wants_lane = False  # what was found is worth more there than what was expected
         lane = max(62.0, 0.15 * width) if wants_lane and width >= 330 else 0.0
         free = width - self.axis - lane - 4
-        block = max(74.0, 0.29 * free)
+        block = max(64.0, 0.22 * free) if self.narrow else max(74.0, 0.29 * free)
         left = (free - block) * 0.47
         self.words_left, self.words_right = self.axis + 2, self.axis + left - 12
         self.block_left, self.block_right = self.axis + left, self.axis + left + block
