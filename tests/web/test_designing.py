@@ -208,6 +208,13 @@ def test_stock_is_summed_for_accepted_jobs_that_are_not_built(client, book, desi
     rows = list(csv.DictReader(io.StringIO(client.get("/stock.csv").text)))
     bags = next(float(r["quantity"]) for r in rows if r["item"] == "cement, 20 kg bags")
     assert bags == sum(a.bags for a in last_design(book.job(designed)).annulus if a.what == "grout")
+    typed = {"item-0": "cement, 20 kg bags", "unit-0": "bags", "held-0": "several"}
+    refused = client.post("/stock", data=typed)
+    assert refused.status_code == 422 and "Is not a number" in refused.text and "several" in refused.text
+    assert client.post("/stock", data={**typed, "held-0": f"{bags - 3:g}"}).headers["location"] == "/stock?kept=1"
+    assert f'value="{bags - 3:g}"' in client.get("/stock?kept=1").text
+    (row,) = [r for r in csv.DictReader(io.StringIO(client.get("/stock.csv").text)) if r["item"] == "cement, 20 kg bags"]
+    assert (float(row["in_the_yard"]), float(row["to_order"])) == (bags - 3, 3)
     book.write(designed, "rig.casing", {"from_depth": 0, "to_depth": 60, "string": "production", "outside_diameter": 0.14, "material": "PVC-U"}, by="tester")
     assert "Nothing to order" in client.get("/stock").text
 

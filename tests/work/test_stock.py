@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from borewright.cli.main import main
 from borewright.construction import MaterialItem, casing_of, disinfection, standard_catalogue
 from borewright.errors import BadInput
 from borewright.work.bore import design_expected
@@ -20,7 +22,7 @@ from borewright.work.designing import (
     last_design,
     near_sizes,
 )
-from borewright.work.stock import materials_as_csv, order_as_csv, summed
+from borewright.work.stock import keep_yard, less_yard, materials_as_csv, order_as_csv, summed, yard_stock
 
 PIPE = "casing, PVC-U metric 140.2 mm DR 17"
 
@@ -44,9 +46,37 @@ ITEMS = st.builds(MaterialItem, st.sampled_from(["pipe", "cement", "conductor pi
 def test_nothing_is_lost_or_made_in_the_sum(jobs):
     rows = summed(jobs)
     assert sum(r.quantity for r in rows) == sum(m.quantity for _, items in jobs for m in items)
+    assert all(r.to_order == max(r.quantity - 2.5, 0) for r in less_yard(rows, {(r.item, r.unit): 2.5 for r in rows}))
     assert all(r.quantity == sum(amount for _, amount in r.jobs) for r in rows)
     assert {(r.item, r.unit, r.quantity) for r in rows} == {(r.item, r.unit, r.quantity) for r in summed(jobs[::-1])}
     assert len({(r.item, r.unit) for r in rows}) == len(rows)
+
+
+def test_what_the_yard_holds_is_taken_off_and_never_below_nought(tmp_path):
+    rows = summed([("a", [MaterialItem(f"production {PIPE}", 9, "lengths"), MaterialItem("cement, 20 kg bags", 46, "bags"), MaterialItem("gravel", 0.5, "m3")])])
+    assert yard_stock(tmp_path) == {} and all(r.to_order == r.quantity for r in less_yard(rows, {}))
+    keep_yard(tmp_path, {(PIPE, "lengths"): "4", ("cement, 20 kg bags", "bags"): 60, ("gravel", "t"): 3})
+    told = {r.item: (r.held, r.to_order) for r in less_yard(rows, yard_stock(tmp_path))}
+    assert told == {PIPE: (4.0, 5.0), "cement, 20 kg bags": (60.0, 0.0), "gravel": (0.0, 0.5)}  # a tonne is not a cubic metre
+    (row,) = [r for r in csv.DictReader(io.StringIO(order_as_csv(less_yard(rows, yard_stock(tmp_path))))) if r["item"] == PIPE]
+    assert (row["quantity"], row["in_the_yard"], row["to_order"]) == ("9", "4", "5")
+    assert keep_yard(tmp_path, {(PIPE, "lengths"): 0}) == {("cement, 20 kg bags", "bags"): 60.0, ("gravel", "t"): 3.0}  # the rest of the count stands
+
+
+@pytest.mark.parametrize(("counts", "field"), [({(PIPE, "lengths"): "many"}, PIPE), ({(PIPE, "lengths"): -1}, PIPE), ({(PIPE, "lengths"): "nan"}, PIPE), ({(PIPE, "lengths"): 1e9}, PIPE),
+                                               ({("", "bags"): 1}, "item"), ({("x\ny", "bags"): 1}, "item"), ({("x", ""): 1}, "item")])
+def test_a_count_that_cannot_be_keeps_nothing(tmp_path, counts, field):
+    keep_yard(tmp_path, {("sand", "bags"): 2})
+    with pytest.raises(BadInput) as refused:
+        keep_yard(tmp_path, {("sand", "bags"): 5, **counts})
+    assert refused.value.field == field and yard_stock(tmp_path) == {("sand", "bags"): 2.0}
+
+
+@pytest.mark.parametrize("text", ["", "a,b,c\n", "item,unit,quantity\nx,y\n", "item,unit,quantity\nx,bags,lots\n", 'item,unit,quantity\n"x,bags,1\n'])
+def test_a_broken_yard_file_is_told_by_its_row(tmp_path, text):
+    (tmp_path / "yard.csv").write_text(text)
+    with pytest.raises(BadInput, match=r"yard\.csv"):
+        yard_stock(tmp_path)
 
 
 def test_a_spreadsheet_runs_nothing_that_a_person_typed():
@@ -102,3 +132,22 @@ def test_settings_are_kept_whole_or_not_at_all(tmp_path):
 def test_a_supplier_file_too_large_is_refused(tmp_path):
     with pytest.raises(BadInput, match="too large"):
         keep_supplier_file(tmp_path, b"#" * ((1 << 20) + 1))
+
+
+def test_the_order_and_the_count_by_command(book, job, tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("BOREWRIGHT_HOME", str(tmp_path))
+    assert main(["stock"]) == 0 and "Nothing to order" in capsys.readouterr().out
+    book.write(job, "quote.issued", {"number": "Q-1", "revision": 1, "valid_until": "2027-01-01", "content": {}, "content_hash": "0" * 64}, by="office")
+    book.write(job, "quote.accepted", {"number": "Q-1", "revision": 1, "content_hash": "0" * 64, "name": "C. Customer (invented)"}, by="office")
+    assert main(["stock"]) == 0 and "without a design, so not counted: Test paddock" in capsys.readouterr().out
+    design_expected(book, job, by="office")
+    assert main(["stock", "--json"]) == 0
+    first = json.loads(capsys.readouterr().out)["rows"][0]
+    assert first["to_order"] == first["needed"] > 0
+    assert main(["stock", "--have", f"{first['item']} [{first['unit']}]=1", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)["rows"][0]
+    assert (told["in_the_yard"], told["to_order"]) == (1, first["needed"] - 1)
+    assert main(["stock", "--yard", "--json"]) == 0 and json.loads(capsys.readouterr().out) == [{"item": first["item"], "unit": first["unit"], "quantity": 1.0}]
+    for wrong in ("forty bags", "pipe [each]=some", "pipe [each]=-4"):
+        assert main(["stock", "--have", wrong]) == 2
+    assert yard_stock(tmp_path) == {(first["item"], first["unit"]): 1.0}

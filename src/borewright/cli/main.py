@@ -28,6 +28,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "sun": ("supply", "what the chosen pump lifts by the sun in each month"),
     "water": ("pumpwater", "an analysis against the guidelines for its use"),
     "owner": ("owner", "the years of a bore: readings, trends, a warning before the intake"),
+    "stock": ("stock", "what to order for the accepted jobs, less what the yard holds"),
     "photo": ("photo", "add, list or write out the photos of a job"),
     "papers": ("papers", "make the documents of a job"),
     "bench": ("bench", "single calculations: list them, or run one"),

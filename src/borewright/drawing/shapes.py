@@ -41,7 +41,7 @@ class Shapes:
         self.axis = 4 + max(width_of(depth_words(d, units), size) for d in ticks) + 8
         self.ticks = ticks
         wants_lane = bool(section.odds) or (margins and bool(section.checks))
-        if self.narrow and section.state not in ("before drilling", "drilling"):
+        if self.narrow and not margins and section.state not in ("before drilling", "drilling"):
             wants_lane = False  # what was found is worth more there than what was expected
         lane = max(62.0, 0.15 * width) if wants_lane and width >= 330 else 0.0
         free = width - self.axis - lane - 4

@@ -274,9 +274,35 @@ def _seal(request: Request, job: UUID, given: Mapping[str, str], error: Borewrig
 @router.get("/stock", **NO_PAGE)
 def stock(request: Request) -> Response:
     """What to order for every accepted job that is designed and not yet built."""
+    return _show_stock(request)
+
+
+def _show_stock(request: Request, typed: Mapping[tuple[str, str], str] | None = None, wrong: Mapping[tuple[str, str], BadInput] | None = None, status: int = 200) -> Response:
     from borewright.work.stock import stock_to_order
 
-    return page(request, "stock.html", order=stock_to_order(desk_of(request).book))
+    return page(request, "stock.html", status=status, order=stock_to_order(desk_of(request).book), typed=typed or {}, wrong=wrong or {}, kept="kept" in request.query_params)
+
+
+@router.post("/stock", **NO_PAGE)
+def post_yard(request: Request, given: Posted) -> Response:
+    """Keep what the yard holds of the things listed: all of the counts, or none and the messages beside them."""
+    from borewright.work.stock import keep_yard
+
+    folder, typed, wrong = desk_of(request).folder, {}, {}
+    while item := given.get(f"item-{len(typed)}", ""):
+        place = len(typed)
+        key = (item, given.get(f"unit-{place}", ""))
+        if key in typed:
+            raise BadInput("item", item, "is counted twice", "each thing once")
+        typed[key] = given.get(f"held-{place}", "").strip()
+        try:
+            keep_yard(folder, {key: typed[key] or 0}, dry_run=True)
+        except BadInput as error:
+            wrong[key] = error
+    if wrong:
+        return _show_stock(request, typed, wrong, 422)
+    keep_yard(folder, {key: text or 0 for key, text in typed.items()})
+    return RedirectResponse("/stock?kept=1", status_code=303)
 
 
 @router.get("/stock.csv", **NO_PAGE)
