@@ -166,6 +166,18 @@ def test_a_backup_brings_everything_back(home, tmp_path):
         assert book.device != other.device, "two machines may not count under one name"
 
 
+def test_what_the_firm_made_its_own_comes_back_too(home, tmp_path):
+    own = {"forms/notice/form.toml": "title = 'x'", "forms/notice/form.typ": "x", "design.json": "{}", "casing_supplier.toml": "", "yard.csv": "item,unit,quantity\nsand,bags,2\n", "column-maps/a.json": "{}"}
+    for name, text in own.items():
+        (home / name).parent.mkdir(parents=True, exist_ok=True)
+        (home / name).write_text(text)
+    with open_job_book(home) as book:
+        made = book.backup(tmp_path / "kept.zip")
+    assert set(own) < set(verify_backup(made)["files"])
+    restore(made, tmp_path / "new")
+    assert {name: (tmp_path / "new" / name).read_text() for name in own} == own
+
+
 def test_restore_refuses_a_folder_in_use_and_sets_aside_what_it_replaces(home, tmp_path):
     with open_job_book(home) as book:
         made = book.backup(home / "backups" / "kept.zip")

@@ -39,7 +39,7 @@ __all__ = ["Restored", "backup", "backup_if_due", "restore", "verify_backup"]
 FORMAT = 1
 DATABASE = "job_book.sqlite"
 MANIFEST = "manifest.json"
-KEPT = ("settings.toml", "rate_cards", "attachments", "registers", "papers")
+KEPT = ("settings.toml", "rate_cards", "attachments", "registers", "papers", "forms", "design.json", "casing_supplier.toml", "yard.csv", "column-maps")
 _NIGHTLY = re.compile(r"^nightly-(\d{4}-\d{2}-\d{2})\.zip$")
 
 
