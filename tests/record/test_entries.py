@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import math
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, timezone
 from uuid import UUID
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from made_entries import JOB, entry
 
 from borewright.errors import BadInput
-from borewright.record import checked_entry, content_hash, entry_from_json, entry_to_json, new_id
+from borewright.record import Entry, checked_entry, content_hash, entry_from_json, entry_to_json, new_id
+from borewright.record.entries import as_text
 
 GOOD = {
     "id": "0192f1a2-0000-7000-8000-000000000001", "job": str(JOB), "kind": "rig.struck", "at": "2026-03-02T08:15:00+10:00", "by": "sam",
@@ -86,3 +91,25 @@ def test_an_entry_made_here_is_checked_like_one_that_arrived():
     object.__setattr__(naive, "at", datetime(2026, 3, 2, 8, 15))
     with pytest.raises(BadInput, match="no offset"):
         checked_entry(naive)
+
+
+_LETTERS = st.text(st.characters(exclude_categories=("Cs",)), max_size=12)
+_VALUES = st.recursive(
+    st.none() | st.booleans() | st.integers(-2**53, 2**53) | st.floats(allow_nan=False, allow_infinity=False) | _LETTERS,
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(_LETTERS, inner, max_size=3), max_leaves=8,
+)
+
+
+@settings(max_examples=100, deadline=None, derandomize=True)
+@given(st.dictionaries(_LETTERS, _VALUES, max_size=4), _LETTERS, _LETTERS, st.integers(-14 * 60, 14 * 60), st.booleans())
+def test_the_hash_is_over_the_canonical_json_of_the_whole_entry(body, by, device, offset, strikes):
+    entry = Entry(
+        id=new_id(), job=new_id(), kind="moon.landed", at=datetime(2026, 3, 2, 8, 15, 0, 120000, tzinfo=timezone(timedelta(minutes=offset))),
+        by=by, device=device, counter=7, body=body, version=3, strikes_out=new_id() if strikes else None,
+    )
+    plain = entry_to_json(entry, stored=False) | {"at": entry.at.astimezone(UTC).isoformat()}
+    whole = json.dumps(plain, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    written = as_text(entry)
+    assert json.loads(written.body) == body
+    assert (written.id, written.job, written.at) == (plain["id"], plain["job"], entry.at.isoformat())
+    assert written.hash == content_hash(entry) == hashlib.sha256(whole.encode()).hexdigest()

@@ -18,7 +18,7 @@ from borewright.record import fold, new_id
 from borewright.storage.backup import restore
 from borewright.storage.engine import reading, writing
 from borewright.storage.jobbook import open_store
-from borewright.storage.projection import row_of
+from borewright.storage.projection import jobs_behind, row_of
 from borewright.storage.tables import jobs as jobs_table
 
 
@@ -107,6 +107,51 @@ def test_an_error_on_the_way_leaves_no_trace(book, monkeypatch):
     book.write(job, "rig.struck", {"depth": 34}, by="sam")
     assert len(book.job(job).hole.strikes) == 1
     assert book.check().ok
+
+
+def test_a_batch_is_counted_in_the_list_when_the_list_is_next_read_by_any_program(tmp_path):
+    other = new_id()
+    with open_store(tmp_path) as book, open_store(tmp_path) as second:
+        book.add([entry("enquiry.opened", 1, title="Lot 7"), replace(entry("rig.struck", 2, depth=34.0), job=other)])
+        book.add([entry("rig.struck", 3, depth=40.0)])
+        assert {line.id: (line.depth, line.entries) for line in second.jobs()} == {JOB: (40.0, 2), other: (34.0, 1)}
+        assert second.jobs() == book.jobs()
+        with reading(book.engine) as connection:
+            assert jobs_behind(connection) == []
+        book.add([entry("rig.struck", 4, depth=50.0)])
+    with open_store(tmp_path) as book:  # the program ended before anybody read the list
+        assert book.check().ok
+        assert next(line for line in book.jobs() if line.id == JOB).depth == 50.0
+        book.add([entry("rig.struck", 5, depth=60.0)])
+        assert book.check(rebuild=True).ok
+        with reading(book.engine) as connection:
+            assert jobs_behind(connection) == []
+        assert next(line for line in book.jobs() if line.id == JOB).depth == 60.0
+
+
+def test_a_list_that_cannot_be_renewed_stays_behind_and_loses_nothing(book, monkeypatch):
+    book.add([entry("enquiry.opened", 1, title="Lot 7")])
+
+    def broken(_):
+        raise RuntimeError("the power went")
+
+    monkeypatch.setattr("borewright.storage.jobbook.row_of", broken)
+    with pytest.raises(RuntimeError):
+        book.jobs()
+    monkeypatch.undo()
+    with reading(book.engine) as connection:
+        assert jobs_behind(connection) == [JOB]
+    assert [line.title for line in book.jobs()] == ["Lot 7"]
+
+
+def test_the_receipts_say_the_numbers_that_the_rows_have(book):
+    held = entry("rig.struck", 1, depth=1.0)
+    book.add([held])
+    batch = [entry("rig.struck", n, depth=float(n)) for n in range(2, 700)]
+    receipts = book.add([*batch[:300], held, *batch[300:], batch[5]])
+    assert [r.fresh for r in receipts] == [True] * 300 + [False] + [True] * 398 + [False]
+    assert {r.id: r.sequence for r in receipts} == {e.id: e.sequence for e in book.entries(JOB)}
+    assert {r.id: r.received for r in receipts} == {e.id: e.received for e in book.entries(JOB)}
 
 
 def test_unknown_jobs_and_entries(book):

@@ -13,7 +13,7 @@ from datetime import date
 from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
-from pydantic_core import PydanticCustomError, PydanticSerializationError, from_json, to_json
+from pydantic_core import PydanticCustomError, from_json, to_json
 
 from borewright.errors import BadInput
 
@@ -544,14 +544,20 @@ def validate_body(kind: str, version: int, body: Mapping[str, Any]) -> dict[str,
     model = _model(kind, version)
     if model is None:
         return _plain_only(dict(body))
+    now = version == CURRENT_VERSION[kind]
     try:
-        read = model.model_validate(_bring_up(kind, version, body))
-        plain = read.model_dump(mode="json", exclude_unset=True)
+        read = model.__pydantic_validator__.validate_python(dict(body) if now else _bring_up(kind, version, body))
     except ValidationError as error:
         raise _told(model, kind, error) from None
-    except (PydanticSerializationError, RecursionError) as error:
-        raise BadInput("body", str(body)[:80], "cannot be kept as JSON", "plain values that are finite") from error
-    return _plain_only(plain if version == CURRENT_VERSION[kind] else dict(body))
+    except RecursionError as error:
+        raise _unkeepable(body) from error
+    if not now:
+        return _plain_only(dict(body))
+    try:
+        text = model.__pydantic_serializer__.to_json(read, exclude_unset=True)
+    except (TypeError, ValueError, RecursionError) as error:
+        raise _unkeepable(body) from error
+    return _read_back(text, body)
 
 
 def _told(model: type[Body], kind: str, error: ValidationError) -> BadInput:
@@ -640,9 +646,20 @@ def _plain_only(body: dict[str, Any]) -> dict[str, Any]:
     """Return the body as JSON gives it back; raise BadInput for what JSON or UTF-8 cannot hold."""
     try:
         text = to_json(body, inf_nan_mode="constants")
-        plain = from_json(text, allow_inf_nan=False)
     except (TypeError, ValueError, RecursionError) as error:
-        raise BadInput("body", str(body)[:80].encode(errors="replace").decode(), "cannot be kept as JSON", "plain values that are finite") from error
+        raise _unkeepable(body) from error
+    return _read_back(text, body)
+
+
+def _read_back(text: bytes, body: Mapping[str, Any]) -> dict[str, Any]:
+    try:
+        plain = from_json(text, allow_inf_nan=False)
+    except (ValueError, RecursionError) as error:
+        raise _unkeepable(body) from error
     if len(text) > LARGEST_BODY:
         raise BadInput("body", f"{len(text)} bytes", "is too large for an entry", f"at most {LARGEST_BODY} bytes; attach a file instead")
     return plain
+
+
+def _unkeepable(body: Mapping[str, Any]) -> BadInput:
+    return BadInput("body", str(body)[:80].encode(errors="replace").decode(), "cannot be kept as JSON", "plain values that are finite")

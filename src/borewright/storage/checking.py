@@ -52,6 +52,7 @@ def check(book: JobBook, *, rebuild: bool = False) -> CheckReport:
     problems: list[str] = []
     notes: list[str] = []
     rebuilt = rebuild_projection(book.engine) if rebuild else 0
+    book.settle()
     with reading(book.engine) as connection:
         if book.engine.dialect.name == "sqlite":
             problems += [f"database: {row[0]}" for row in connection.exec_driver_sql("PRAGMA integrity_check") if row[0] != "ok"]

@@ -10,14 +10,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 from uuid import UUID
 
 import sqlalchemy as sa
 
 from borewright.errors import BadInput, Conflict, NotFound
 from borewright.record.bodies import CURRENT_VERSION, KINDS, validate_body
-from borewright.record.entries import Entry, checked_entry, content_hash, new_id
+from borewright.record.entries import Entry, EntryText, as_text, checked_entry, content_hash, new_id
 from borewright.record.fold import Job
 from borewright.record.folding import Folding, carried_on, folded
 from borewright.storage import tables as t
@@ -26,8 +26,8 @@ from borewright.storage.engine import make_engine, reading, writing
 from borewright.storage.files import write_whole
 from borewright.storage.home import data_folder
 from borewright.storage.migrate import bring_up_to_date
-from borewright.storage.projection import JobLine, line_of, renew_projection, row_of
-from borewright.storage.rows import CHAIN_START, entry_of, row_of_entry
+from borewright.storage.projection import JobLine, behind_mark, jobs_behind, line_of, renew_projection, row_of
+from borewright.storage.rows import CHAIN_START, COLUMNS, entry_of, row_of_entry
 
 if TYPE_CHECKING:
     from borewright.storage.checking import CheckReport
@@ -36,10 +36,12 @@ __all__ = ["JobBook", "Receipt", "open_job_book"]
 
 _REMEMBERED = 64  # jobs whose fold is kept in memory
 _AT_ONCE = 500  # ids in one question: SQLite takes a limited number of values
+_LAST = sa.select(t.entries.c.sequence, t.entries.c.chain).order_by(t.entries.c.sequence.desc()).limit(1)
+# Ten thousand rows straight to the driver: SQLAlchemy's own way through takes longer for a row than SQLite.
+_INSERT = f"INSERT INTO entries ({', '.join(chr(34) + name + chr(34) for name in COLUMNS)}) VALUES ({', '.join('?' * len(COLUMNS))})"
 
 
-@dataclass(frozen=True, slots=True)
-class Receipt:
+class Receipt(NamedTuple):
     """What the store says of an entry it has: it is on the disk. `fresh` is False when it was there before."""
 
     id: UUID
@@ -88,15 +90,16 @@ class JobBook:
     def add(self, entries: Iterable[Entry], *, checked: bool = False) -> list[Receipt]:
         """Keep entries made anywhere, all of them or, on any error, none; a receipt means that the entry is on the disk.
 
-        Adding an entry again changes nothing. Raises BadInput for an entry that cannot stand, and Conflict for an id that is
+        Adding an entry again changes nothing. The fold and the job's line in the list are made when they are next read. Raises BadInput for an entry that cannot stand, and Conflict for an id that is
         already another entry. `checked` says that they come straight from `entry_from_json`, which looked at each of them.
         """
         sound = list(entries) if checked else [checked_entry(entry) for entry in entries]
         if not sound:
             return []
         with writing(self.engine) as connection:
-            receipts, changed = self._add(connection, sound)
-        self._remember(changed)
+            receipts, jobs = self._add(connection, sound)
+            if jobs:
+                self._behind(connection, jobs)
         return receipts
 
     def write(
@@ -131,7 +134,8 @@ class JobBook:
                 self._must_have(connection, job, strikes_out)
             last = connection.execute(sa.select(sa.func.max(t.entries.c.counter)).where(t.entries.c.device == self.device)).scalar()
             numbered = [replace(entry, counter=(last or 0) + 1 + place) for place, entry in enumerate(made)]
-            receipts, changed = self._add(connection, numbered)
+            receipts, jobs = self._add(connection, numbered)
+            changed = [self._project(connection, job) for job in jobs]
         self._remember(changed)
         return [replace(e, received=r.received, sequence=r.sequence) for e, r in zip(numbered, receipts, strict=True)]
 
@@ -144,71 +148,89 @@ class JobBook:
                 connection.execute(sa.insert(t.attachments), row)
         return name
 
-    def _add(self, connection: sa.Connection, entries: Sequence[Entry]) -> tuple[list[Receipt], list[_Folded]]:
-        here = self._kept(connection, [entry.id for entry in entries])
-        received = datetime.now(UTC)
-        last = connection.execute(sa.select(t.entries.c.chain).order_by(t.entries.c.sequence.desc()).limit(1)).scalar() or CHAIN_START
-        fresh: dict[UUID, tuple[Entry, dict[str, Any]]] = {}
-        for entry in entries:
-            if entry.id in here:
-                _must_be_same(here[entry.id], entry)
+    def _add(self, connection: sa.Connection, entries: Sequence[Entry]) -> tuple[list[Receipt], dict[UUID, list[Entry]]]:
+        """Write the entries that are new and return a receipt for each, and what is new of each job."""
+        texts = [as_text(entry) for entry in entries]
+        here = self._kept(connection, [text.id for text in texts])
+        now = datetime.now(UTC)
+        received = now.isoformat()
+        before, last = connection.execute(_LAST).first() or (0, CHAIN_START)
+        rows: dict[str, tuple[Any, ...]] = {}
+        jobs: dict[UUID, list[Entry]] = {}
+        first = []
+        for entry, text in zip(entries, texts, strict=True):
+            kept = here.get(text.id)
+            first.append(kept is None)
+            if kept is not None:
+                _must_be_same(kept, entry, text)
                 continue
-            values = row_of_entry(entry, received=received, before=last)
-            last = values["chain"]
-            fresh[entry.id] = (entry, values)
-            here[entry.id] = _Kept(0, values["received"], values["hash"], values["body"])
-        sequences = self._insert(connection, [values for _, values in fresh.values()])
-        receipts, jobs, seen = [], {}, set()
-        for entry in entries:
-            first = entry.id in fresh and entry.id not in seen
-            seen.add(entry.id)
-            sequence = sequences[entry.id] if entry.id in fresh else here[entry.id].sequence
-            receipts.append(Receipt(entry.id, sequence, datetime.fromisoformat(here[entry.id].received), first))
-            if first:
-                # As it is read back: the moment in UTC to the microsecond, the body as it is kept.
-                jobs.setdefault(entry.job, []).append(replace(entry, received=received, sequence=sequence))
-        return receipts, [self._project(connection, job, added) for job, added in jobs.items()]
+            row = rows[text.id] = row_of_entry(entry, text, received=received, before=last)
+            last = row[-1]
+            here[text.id] = _Kept(0, received, text.hash, text.body)
+            jobs.setdefault(entry.job, []).append(entry)
+        sequences = self._insert(connection, rows, before)
+        receipts = [
+            Receipt(entry.id, sequences[text.id], now, fresh) if text.id in sequences
+            else Receipt(entry.id, here[text.id].sequence, datetime.fromisoformat(here[text.id].received), False)
+            for entry, text, fresh in zip(entries, texts, first, strict=True)
+        ]
+        return receipts, jobs
 
-    def _insert(self, connection: sa.Connection, rows: list[dict[str, Any]]) -> dict[UUID, int]:
-        """Write new rows in their order and return the sequence that each got."""
+    def _insert(self, connection: sa.Connection, rows: dict[str, tuple[Any, ...]], before: int) -> dict[str, int]:
+        """Write new rows in their order and return the sequence that each got; `before` is the last one there was."""
         if not rows:
             return {}
-        connection.execute(sa.insert(t.entries), rows)
-        c, found = t.entries.c, {}
-        for first in range(0, len(rows), _AT_ONCE):
-            query = sa.select(c.id, c.sequence).where(c.id.in_([row["id"] for row in rows[first:first + _AT_ONCE]]))
-            found.update({UUID(one): sequence for one, sequence in connection.execute(query)})
-        return found
+        if connection.dialect.name != "sqlite":
+            connection.execute(sa.insert(t.entries), [dict(zip(COLUMNS, row, strict=True)) for row in rows.values()])
+            return {one: kept.sequence for one, kept in self._kept(connection, list(rows)).items()}
+        connection.exec_driver_sql(_INSERT, list(rows.values()))
+        # Numbers only grow, and nobody else writes meanwhile: as many as there are rows, they are the next ones in order.
+        if connection.execute(_LAST).one().sequence == before + len(rows):
+            return dict(zip(rows, range(before + 1, before + 1 + len(rows)), strict=True))
+        return {one: kept.sequence for one, kept in self._kept(connection, list(rows)).items()}
 
-    def _kept(self, connection: sa.Connection, ids: Sequence[UUID]) -> dict[UUID, _Kept]:
+    def _kept(self, connection: sa.Connection, ids: Sequence[str]) -> dict[str, _Kept]:
         c = t.entries.c
         found = {}
         for first in range(0, len(ids), _AT_ONCE):
-            some = [str(i) for i in ids[first:first + _AT_ONCE]]
-            query = sa.select(c.id, c.sequence, c.received, c.hash, c.body).where(c.id.in_(some))
-            for row in connection.execute(query):
-                found[UUID(row.id)] = _Kept(*row[1:])
+            some = ids[first:first + _AT_ONCE]
+            if connection.dialect.name == "sqlite":  # the same question, without a parameter object for each id
+                rows = connection.exec_driver_sql(f"SELECT id, sequence, received, hash, body FROM entries WHERE id IN ({', '.join('?' * len(some))})", tuple(some))
+            else:
+                rows = connection.execute(sa.select(c.id, c.sequence, c.received, c.hash, c.body).where(c.id.in_(some)))
+            for row in rows:
+                found[row[0]] = _Kept(*row[1:])
         return found
 
-    def _project(self, connection: sa.Connection, job: UUID, added: list[Entry]) -> _Folded:
-        folded = self._fold(connection, job, added)
+    def _behind(self, connection: sa.Connection, jobs: Iterable[UUID]) -> None:
+        """Note which jobs have entries that the list of jobs does not count yet; `jobs` makes their lines when it is asked."""
+        wanted = {behind_mark(job) for job in jobs}
+        wanted.difference_update(connection.execute(sa.select(t.marks.c.name).where(t.marks.c.name.in_(wanted))).scalars())
+        if wanted:
+            connection.execute(sa.insert(t.marks), [{"name": name, "value": ""} for name in sorted(wanted)])
+
+    def settle(self) -> None:
+        """Make the lines of the jobs that got entries since the list was last asked for."""
+        with reading(self.engine) as connection:
+            if not jobs_behind(connection):
+                return
+        with writing(self.engine) as connection:
+            behind = jobs_behind(connection)
+            changed = [self._project(connection, job) for job in behind]
+            connection.execute(sa.delete(t.marks).where(t.marks.c.name.in_([behind_mark(job) for job in behind])))
+        self._remember(changed)
+
+    def _project(self, connection: sa.Connection, job: UUID) -> _Folded:
+        folded = self._fold(connection, job)
         row = row_of(folded.job)
         if connection.execute(sa.update(t.jobs).where(t.jobs.c.id == row["id"]).values(**row)).rowcount == 0:
             connection.execute(sa.insert(t.jobs), row)
         return folded
 
-    def _fold(self, connection: sa.Connection, job: UUID, added: Sequence[Entry] = ()) -> _Folded:
-        """Return the fold as the transaction sees it, reading only the entries that the last fold did not have.
-
-        `added` are entries that this transaction wrote; nothing is read where they are all that is new.
-        """
+    def _fold(self, connection: sa.Connection, job: UUID) -> _Folded:
+        """Return the fold as the transaction sees it, reading only the entries that the last fold did not have."""
         before = self._folded.get(job)
-        after = before.sequence if before else 0
-        c = t.entries.c
-        if added and connection.execute(sa.select(sa.func.count()).where(c.job == str(job), c.sequence > after)).scalar() == len(added):
-            new = sorted(added, key=lambda e: e.sequence)
-        else:
-            new = self._entries(connection, job, after=after)
+        new = self._entries(connection, job, after=before.sequence if before else 0)
         if before and not new:
             return before
         entries = (*before.entries, *new) if before else tuple(new)
@@ -259,6 +281,7 @@ class JobBook:
 
     def jobs(self) -> list[JobLine]:
         """Return every job in one line each, the one written to last first."""
+        self.settle()
         with reading(self.engine) as connection:
             rows = connection.execute(sa.select(t.jobs).order_by(t.jobs.c.updated.desc(), t.jobs.c.last_sequence.desc()))
             return [line_of(row) for row in rows]
@@ -300,7 +323,7 @@ class JobBook:
         return [entry_of(row) for row in rows]
 
     def _has_job(self, connection: sa.Connection, job: UUID) -> bool:
-        return connection.execute(sa.select(t.jobs.c.id).where(t.jobs.c.id == str(job))).first() is not None
+        return connection.execute(sa.select(t.entries.c.id).where(t.entries.c.job == str(job)).limit(1)).first() is not None
 
     def _must_have(self, connection: sa.Connection, job: UUID, entry: UUID) -> None:
         query = sa.select(t.entries.c.id).where(t.entries.c.id == str(entry), t.entries.c.job == str(job))
@@ -333,16 +356,15 @@ class _Folded:
         return self.folding.job
 
 
-@dataclass(frozen=True, slots=True)
-class _Kept:
+class _Kept(NamedTuple):
     sequence: int
     received: str
     hash: str
     body: str
 
 
-def _must_be_same(kept: _Kept, entry: Entry) -> None:
-    if kept.hash == content_hash(entry):
+def _must_be_same(kept: _Kept, entry: Entry, text: EntryText) -> None:
+    if kept.hash == text.hash:
         return
     # A body may come back with 5 where 5.0 was kept, from a device that is a format behind: the same content all the same.
     body = json.loads(kept.body)

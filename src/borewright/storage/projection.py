@@ -1,4 +1,7 @@
-"""The list of jobs as a table: one row a job, always equal to the fold of its entries.
+"""The list of jobs as a table: one row a job, equal to the fold of its entries whenever it is read.
+
+What the desk writes renews the job's row in the same transaction. A phone's batches leave a mark for the job in theirs instead, and the
+row is made when the list is next read: folding the job at each batch would cost more than keeping the entries.
 
 An entry that only a newer version can read changes the fold once that version is here, and so may a fold that was mended. The
 store notes by which fold its list was made, and makes it anew when it is opened by another.
@@ -23,9 +26,21 @@ from borewright.storage import tables as t
 from borewright.storage.engine import reading, writing
 from borewright.storage.rows import entry_of
 
-__all__ = ["JobLine", "folded_rows", "line_of", "rebuild_projection", "renew_projection", "row_of"]
+__all__ = ["JobLine", "behind_mark", "folded_rows", "jobs_behind", "line_of", "rebuild_projection", "renew_projection", "row_of"]
 
 _MARK = "projection"
+_BEHIND = "behind "
+
+
+def behind_mark(job: UUID) -> str:
+    """Return the name of the mark that says: this job has entries that its row does not count."""
+    return f"{_BEHIND}{job}"
+
+
+def jobs_behind(connection: sa.Connection) -> list[UUID]:
+    """Return the jobs whose rows have to be made anew."""
+    names = connection.execute(sa.select(t.marks.c.name).where(t.marks.c.name.startswith(_BEHIND)).order_by(t.marks.c.name)).scalars()
+    return [UUID(name.removeprefix(_BEHIND)) for name in names]
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +109,7 @@ def rebuild_projection(engine: sa.Engine) -> int:
         connection.execute(sa.delete(t.jobs))
         if rows:
             connection.execute(sa.insert(t.jobs), rows)
-        connection.execute(sa.delete(t.marks).where(t.marks.c.name == _MARK))
+        connection.execute(sa.delete(t.marks).where((t.marks.c.name == _MARK) | t.marks.c.name.startswith(_BEHIND)))
         connection.execute(sa.insert(t.marks), {"name": _MARK, "value": _made_by()})
     return len(rows)
 

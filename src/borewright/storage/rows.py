@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import json
-from datetime import UTC, datetime
+from datetime import datetime
 from hashlib import sha256
 from typing import Any
 from uuid import UUID
 
-from borewright.record.entries import Entry, content_hash
+from borewright.record.entries import Entry, EntryText
 
-__all__ = ["CHAIN_START", "chained", "entry_of", "row_of_entry"]
+__all__ = ["CHAIN_START", "COLUMNS", "chained", "entry_of", "row_of_entry"]
 
 CHAIN_START = "0" * 64
-_BODY = json.JSONEncoder(sort_keys=True, allow_nan=False).encode
 
 
 def chained(before: str, content: str) -> str:
@@ -21,15 +20,16 @@ def chained(before: str, content: str) -> str:
     return sha256((before + content).encode()).hexdigest()
 
 
-def row_of_entry(entry: Entry, *, received: datetime, before: str) -> dict[str, Any]:
-    """Return the row of an entry as it is first kept."""
-    content = content_hash(entry)
-    return {
-        "id": str(entry.id), "job": str(entry.job), "kind": entry.kind, "at": entry.at.isoformat(), "by": entry.by, "device": entry.device,
-        "counter": entry.counter, "version": entry.version, "body": _BODY(dict(entry.body)),
-        "strikes_out": str(entry.strikes_out) if entry.strikes_out else None, "received": received.astimezone(UTC).isoformat(),
-        "hash": content, "chain": chained(before, content),
-    }
+# The columns of a row as it is first kept, in the order of `row_of_entry`.
+COLUMNS = ("id", "job", "kind", "at", "by", "device", "counter", "version", "body", "strikes_out", "received", "hash", "chain")
+
+
+def row_of_entry(entry: Entry, text: EntryText, *, received: str, before: str) -> tuple[Any, ...]:
+    """Return the row of an entry as it is first kept: `text` is the entry written out, `received` the moment in UTC, `before` the last link of the chain."""
+    return (
+        text.id, text.job, entry.kind, text.at, entry.by, entry.device, entry.counter, entry.version, text.body, text.strikes_out, received,
+        text.hash, chained(before, text.hash),
+    )
 
 
 def entry_of(row: Any) -> Entry:

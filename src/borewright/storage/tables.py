@@ -35,7 +35,7 @@ entries = sa.Table(
     sqlite_autoincrement=True,
 )
 
-# A projection: always the fold of the entries, written in the same transaction, rebuilt by `borewright check --rebuild`.
+# A projection: the fold of the entries, written in the same transaction or marked there as behind and renewed when read, rebuilt by `borewright check --rebuild`.
 jobs = sa.Table(
     "jobs", metadata,
     sa.Column("id", sa.String(36), primary_key=True),
