@@ -43,7 +43,7 @@ class Shapes:
         wants_lane = bool(section.odds) or (margins and bool(section.checks))
         if self.narrow and not margins and section.state not in ("before drilling", "drilling"):
             wants_lane = False  # what was found is worth more there than what was expected
-        lane = max(62.0, 0.15 * width) if wants_lane and width >= 330 else 0.0
+        lane = max(74.0 if self.narrow else 62.0, 0.15 * width) if wants_lane and width >= 330 else 0.0
         free = width - self.axis - lane - 4
         block = max(64.0, 0.22 * free) if self.narrow else max(74.0, 0.29 * free)
         left = (free - block) * 0.47
