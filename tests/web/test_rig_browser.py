@@ -236,6 +236,33 @@ def test_an_entry_that_the_desk_cannot_take_waits_and_blocks_nothing(phone, serv
         assert book.job(quoted[0].job).hole.depth == 3.0
 
 
+def test_what_the_desk_cannot_take_is_counted_until_it_is_struck_out(phone, served, quoted):
+    phone.first_opening()
+    phone.start_hole()
+    phone.page.evaluate("import('/static/rig/store.js').then((s) => s.keep(location.pathname.slice(5), [{kind: 'rig.advanced', body: {to_depth: -4}}], 'driller'))")
+    phone.rod()
+    phone.wait_outbox("1 not sent")
+    assert "refused" in phone.page.locator("#outbox").get_attribute("class")
+    phone.page.reload()
+    phone.page.get_by_role("button", name="Next rod").wait_for()
+    row = phone.page.locator("ol.book li").filter(has_text="-4 m")
+    row.get_by_role("button", name="Strike out").click()
+    row.get_by_role("button", name="Sure? Tap again").click()
+    phone.wait_sent()
+    assert "clear" in phone.page.locator("#outbox").get_attribute("class")
+    assert phone.page.locator("ol.book s").filter(has_text="-4 m").count() == 1
+    phone.page.reload()  # the desk's copy now holds the line, the phone the entry
+    phone.page.get_by_role("button", name="Next rod").wait_for()
+    phone.wait_sent()
+    phone.page.locator("#outbox").click()
+    phone.page.get_by_text("Nothing waits.").wait_for()
+    assert "Struck out. The desk cannot take it: " in phone.page.locator("ol.book li").filter(has_text="-4 m").text_content()
+    with open_job_book(served.home) as book:
+        kept = book.job(quoted[0].job)
+        assert kept.hole.depth == 3.0
+        assert [entry.kind for entry, _ in kept.history].count("struck_out") == 1
+
+
 def test_a_full_phone_says_that_it_did_not_keep_the_entry(phone):
     phone.first_opening()
     phone.start_hole()

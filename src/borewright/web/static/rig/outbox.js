@@ -13,7 +13,7 @@ export const state = { unsent: 0, refused: 0, sending: false, trouble: "" };
 export function listen(callback) { tell = callback; }
 
 export async function count() {
-  const rows = await store.unsent();
+  const rows = (await store.waiting()).filter((row) => !row.aside);
   state.unsent = rows.length;
   state.refused = rows.filter((row) => row.refused).length;
   tell(state);

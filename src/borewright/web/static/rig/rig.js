@@ -243,12 +243,13 @@ function close() {
 }
 
 async function outboxPage() {
-  const rows = await store.unsent();
+  const rows = await store.waiting();
+  const left = rows.filter((row) => !row.aside).length;
   view.panel = "outbox";
   title.textContent = "Not yet sent";
   const state = outbox.state;
-  const words = rows.length === 0 ? "Everything on this phone has arrived at the desk." : `${rows.length} ${rows.length === 1 ? "entry is" : "entries are"} on this phone only.`;
-  const why = state.trouble === "sign in" ? el("a", { class: "big go", href: "/sign-in", text: "Sign in to send" }) : rows.length && state.trouble ? el("p", { class: "pad", text: `Last try: ${state.detail}. ${outbox.nextTry()}` }) : null;
+  const words = left ? `${left} ${left === 1 ? "entry is" : "entries are"} on this phone only.` : rows.length ? "Nothing waits. What the desk cannot take is struck out and stays readable here." : "Everything on this phone has arrived at the desk.";
+  const why = state.trouble === "sign in" ? el("a", { class: "big go", href: "/sign-in", text: "Sign in to send" }) : left && state.trouble ? el("p", { class: "pad", text: `Last try: ${state.detail}. ${outbox.nextTry()}` }) : null;
   const copy = () => {
     const file = new Blob([JSON.stringify(rows.map((r) => r.entry), null, 1)], { type: "application/json" });
     const link = el("a", { href: URL.createObjectURL(file), download: "not-yet-sent.json" });
@@ -257,7 +258,7 @@ async function outboxPage() {
   main.replaceChildren(el("div", { class: "panel" }, el("p", { class: "answer", text: words }), why,
     rows.length ? button("Copy to a file", copy, "big wide") : null,
     el("ol", { class: "book" }, ...rows.slice(0, 100).map((r) => el("li", {}, el("div", {}, el("span", { text: `${NAMES[r.entry.kind] || r.entry.kind} ${r.entry.kind === "struck_out" ? "" : says(r.entry)}` }),
-      el("small", { text: `${r.entry.at.slice(0, 16).replace("T", " ")}${r.refused ? `. The desk cannot take it: ${r.refused}` : ""}` }))))),
+      el("small", { text: `${r.entry.at.slice(0, 16).replace("T", " ")}${r.refused ? `. ${r.aside ? "Struck out. " : ""}The desk cannot take it: ${r.refused}` : ""}` }))))),
     el("p", { class: "pad", text: await keeping() })));
   inReach(button("Back", () => (jobId ? close() : start()), "big wide"), rows.length ? button("Send now", async () => { await outbox.send(true); outboxPage(); }, "big go wide") : null);
 }
@@ -285,13 +286,15 @@ async function refresh() {
   view.off = (await store.get("off")) || 0;
   view.device = (await store.get("device")) || "";
   use(view.pack.units);
-  view.unsent = new Set((await store.unsent()).map((row) => row.entry.id));
+  const waiting = await store.waiting();
+  view.unsent = new Set(waiting.map((row) => row.entry.id));
   view.crew = (await store.get("crew")) || [await store.get("by")].filter(Boolean);
   if (!jobId) return;
   view.job = await store.job(jobId);
   if (!view.job) return;
   const own = await store.entriesOf(jobId);
-  view.ahead = own.length > 0; // a row leaves the phone once the desk's copy of the job names it
+  const aside = new Set(waiting.filter((row) => row.aside).map((row) => row.entry.id));
+  view.ahead = own.some((entry) => !aside.has(entry.id)); // a row leaves the phone once the desk's copy of the job names it
   view.now = fold([...view.job.entries, ...own]);
   if (!view.panel) jobPage();
 }

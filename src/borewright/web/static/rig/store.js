@@ -129,6 +129,20 @@ export async function unsent() {
   return found.sort((a, b) => a.entry.counter - b.entry.counter);
 }
 
+/** What the desk does not have, each row with `aside`: refused by the desk and struck out since, so nobody waits for it. It stays readable here. */
+export async function waiting() {
+  const rows = await unsent();
+  const lines = new Map();
+  for (const id of new Set(rows.filter((row) => row.refused).map((row) => row.entry.job))) {
+    const desk = await job(id);
+    const strikes = [...((desk && desk.entries) || []), ...(await entriesOf(id))].filter((entry) => entry.strikes_out);
+    // A line through a line takes it back; a correction stays.
+    const lifted = new Set(strikes.map((entry) => entry.strikes_out));
+    for (const entry of strikes) if (entry.kind !== "struck_out" || !lifted.has(entry.id)) lines.set(entry.strikes_out, id);
+  }
+  return rows.map((row) => ({ ...row, aside: Boolean(row.refused) && lines.get(row.entry.id) === row.entry.job }));
+}
+
 export async function entriesOf(job) {
   return (await asked((await begun("entries")).objectStore("entries").index("job").getAll(job))).map((row) => row.entry);
 }
