@@ -11,7 +11,9 @@ from borewright.cli.main import main
 from borewright.drawing.oddsmap import TINTS, odds_map, picture
 from borewright.errors import BadInput, OutOfDomain
 from borewright.exchange import map_as_geojson, map_as_geopackage, map_as_geotiff
-from borewright.siting import Register, bounds_of, coarser, map_of_odds, odds_at_sites
+from borewright.siting import Register, bounds_of, coarser, map_of_odds, odds_at, odds_at_sites
+from borewright.siting.gathered import gathered_of
+from borewright.siting.keep import model_of
 from borewright.siting.lattice import fill
 
 NEED, DEPTH = 0.25e-3, 60.0
@@ -37,6 +39,25 @@ def test_each_cell_is_its_middle_asked_alone(small, told):
         one = odds_at_sites(small[1], told.lat[i], told.lon[j], need=NEED, depth=DEPTH)
         assert told.p[i, j] == pytest.approx(one.p[0], abs=0.002)
         assert told.low[i, j] <= told.p[i, j] <= told.high[i, j]
+
+
+def test_a_large_registers_map_is_its_spots_asked_alone_and_near_the_truth():
+    """INVENTED: 9,000 bores over 60 km whose rate of strikes is known everywhere; the odds are Poisson's own."""
+    rng = np.random.default_rng(8)
+    n = 9000
+    rate = lambda lon, lat: 0.018 * np.exp(0.6 * np.sin(10 * lon) * np.cos(9 * lat))
+    lon, lat, depth = rng.uniform(10, 10.9, n), rng.uniform(-20.5, -20, n), rng.uniform(30, 90, n)
+    strikes = rng.poisson(rate(lon, lat) * depth)
+    flow = np.where(strikes > 0, 1e-3 * strikes, 0.0)
+    register = Register.of("large", lon=lon, lat=lat, depth=depth, flow=flow, wet=(flow > 0).astype(int))
+    told = map_of_odds(register, (10.2, -20.4, 10.7, -20.1), need=0.25e-3, depth=60.0, cell=800.0)
+    assert gathered_of(model_of(register), register) is not None
+    rows, columns = told.p.shape
+    alone = [(told.p[i, j], odds_at(register, told.lat[i], told.lon[j], need=0.25e-3, depths=[60.0]).by_depth[0].p) for i in range(3, rows, 11) for j in range(2, columns, 13)]
+    assert np.abs(np.diff(alone, axis=1)).max() < 0.004
+    truth = 1.0 - np.exp(-60.0 * rate(*np.meshgrid(told.lon, told.lat)))
+    assert np.sqrt(((told.p - truth) ** 2).mean()) < 0.4 * truth.std()
+    assert ((told.low <= truth) & (truth <= told.high)).mean() > 0.7
 
 
 def test_odds_over_the_ground_are_near_the_truth(small):

@@ -6,7 +6,7 @@ from scipy.linalg import solve
 from scipy.spatial.distance import cdist
 from scipy.special import ndtr
 
-from borewright.siting import belief, odds_at, odds_at_sites, prospect_as_dict
+from borewright.siting import Register, belief, gathered, odds_at, odds_at_sites, prospect_as_dict
 from borewright.siting.belief import around, belief_at, belief_from
 from borewright.siting.fields import Field, correlation, place, places
 from borewright.siting.keep import model_of
@@ -20,6 +20,7 @@ def most(request, monkeypatch):
     """How many bores speak for a spot: the nearest 160 as in a large register, or all as in one of moderate size."""
     if request.param:
         monkeypatch.setattr(belief, "ALL_SPEAK", 0)
+        monkeypatch.setattr(gathered, "_DENSE", np.inf)
     return request.param
 
 
@@ -91,19 +92,42 @@ def test_both_families_of_field_and_a_field_without_width(small, family, length,
     assert quick.scale_variance[0] == pytest.approx(variance, abs=1e-9)
 
 
-@pytest.mark.parametrize("spot", [*SPOTS, (-38.47, -18.45)])
-@pytest.mark.parametrize("length", [9e3, 14e3, 25e3, 60e3])
-def test_the_series_about_a_spot_is_the_solution_by_pairs(small, spot, length):
-    _, register = small
-    model = model_of(register)
-    layer = Layer(Field(0.1, 0.7, length, 0.05, 0.15), model.scale.value, np.where(model.scale.precision > 0, 300.0, 0.0))
-    near = around(register, spot[1], spot[0])
-    points = register.places[near.rows] - near.spot
-    by_pairs = belief._layer_pairs(layer, near.rows, points)
-    quick = belief._layer_one(layer, near.rows, points, belief._directions(near.spot) @ points.T, near.distance**2)
-    assert quick == pytest.approx(by_pairs, abs=1e-4)
-    if length > 2e4:
-        assert quick != by_pairs  # another way was taken
+def test_cells_speak_as_all_their_bores_do():
+    """Against the dense solution over every bore: the belief moves by less than half of its own doubt."""
+    rng = np.random.default_rng(3)
+    n, length = 3000, 20e3
+    lon, lat = rng.uniform(-1, 1, n), rng.uniform(50, 51, n)
+    for family in ("smooth", "rough"):
+        field = Field(0.1, 0.5, length, 0.1, 0.15, family)
+        precision = np.where(rng.random(n) < 0.8, rng.uniform(0.2, 1.5, n), 0.0)
+        layer = Layer(field, 0.1 + np.sin(4 * lon) * np.cos(5 * lat) + rng.normal(0, 0.9, n), precision)
+        cells = gathered.gather(field, layer.value, precision, lon, lat, places(lon, lat))
+        assert cells.bores.sum() == (precision > 0).sum()
+        assert len(cells.bores) < (0.25 if family == "smooth" else 0.7) * n
+        register = Register.of("dense", lon=lon, lat=lat, depth=np.full(n, 50.0))
+        order = np.searchsorted(lon, register.lon, sorter=np.argsort(lon))
+        row = np.argsort(lon)[order]
+        sorted_layer = Layer(field, layer.value[row], precision[row])
+        for spot in places(rng.uniform(-0.8, 0.8, 6), rng.uniform(50.2, 50.8, 6)):
+            mean, variance = plain_layer(sorted_layer, register, spot[None, :], None)
+            quick, doubt, records = belief._at_cells(field, cells, spot)
+            assert abs(quick - mean) < 0.5 * np.sqrt(variance - field.nugget**2)
+            # Cells near the edge speak with less than their weight: a little more doubt, never less.
+            assert 0.97 < (doubt - field.nugget**2) / (variance - field.nugget**2) < 1.25
+            told = correlation(cdist(register.places, spot[None, :])[:, 0], length, family)[sorted_layer.precision > 0]
+            # A rough field's correlation has a long tail, of which the cells that speak count the most.
+            assert (0.9 if family == "smooth" else 0.65) < records / (told**2).sum() < 1.05
+
+
+def test_cells_do_not_mind_the_antimeridian_or_the_pole():
+    rng = np.random.default_rng(4)
+    field = Field(0.0, 0.5, 30e3, 0.1, 0.15)
+    for lon, lat in ((180.0 + rng.uniform(-1, 1, 800), rng.uniform(10, 11, 800)), (rng.uniform(-180, 180, 800), rng.uniform(89, 90, 800))):
+        lon = (lon + 180.0) % 360.0 - 180.0
+        cells = gathered.gather(field, np.zeros(800), np.ones(800), lon, lat, places(lon, lat))
+        assert cells.bores.sum() == 800
+        # No cell is wider than it may be: every bore is near the middle of some cell.
+        assert cells.tree.query(places(lon, lat))[0].max() < 0.4 * 30e3
 
 
 def test_one_point_in_space_is_that_of_many():

@@ -3,26 +3,23 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 
-from borewright.siting.fields import EARTH_RADIUS, Field, correlation, covariance, distances, one_thread, place, places
+from borewright.siting.fields import Field, correlation, covariance, distances, one_thread, place, places
+from borewright.siting.gathered import SPEAKING, Gathered, gathered_of
 from borewright.siting.model import Layer, OddsModel
 from borewright.siting.register import Register
 
-__all__ = ["ALL_SPEAK", "Around", "Belief", "around", "belief_at", "belief_from"]
+__all__ = ["ALL_SPEAK", "Around", "Belief", "around", "belief_at", "belief_from", "nearest_known"]
 
 ALL_SPEAK = 2000  # bores up to which all of them speak for every spot
 _NEAREST = 160  # bores of a larger register that speak for one spot
 _TILE = 400  # bores that speak for a tile of spots
 _FEW = 12  # spots left in a tile that are quicker asked one by one
 _NONE = 1e-9
-_SERIES = 11  # highest degree of a series about the spot
-_SERIES_ERROR = 1e-6  # of a correlation
-_SERIES_DROP = 3e-3  # widths by which the globe may fall away from its plane at the spot
+_LAYERS = ((0, "scale"), (2, "water"), (4, "datum"))  # where each stands among the numbers of a belief
 _BORDER = 1e30  # stands where the bordered system's own factor is not wanted: large enough to stay positive
 
 
@@ -83,86 +80,25 @@ def _one(model: OddsModel, register: Register, near: Around) -> np.ndarray:
     """Return the eight numbers of a belief at one spot."""
     if len(register) <= ALL_SPEAK:
         return _from_all(model, register, np.array([near.spot]))[:, 0]
-    points = register.places[near.rows] - near.spot
-    local = _directions(near.spot) @ points.T
-    squared = near.distance * near.distance
     out = np.zeros(8)
-    for at, layer in ((0, model.scale), (2, model.water), (4, model.datum)):
-        if layer is not None:
-            out[at : at + 2] = _layer_one(layer, near.rows, points, local, squared)
     close = near.distance[model.scale.precision[near.rows] > 0]
     reach = model.scale.field
+    out[7] = close[0] if len(close) else np.inf
+    cells = gathered_of(model, register)
+    if cells is not None:
+        for at, name in _LAYERS:
+            if name in cells:
+                out[at], out[at + 1], worth = _at_cells(getattr(model, name).field, cells[name], near.spot)
+                out[6] = worth if name == "scale" else out[6]
+        return out
+    points = register.places[near.rows] - near.spot
+    for at, name in _LAYERS:
+        layer = getattr(model, name)
+        if layer is not None:
+            out[at : at + 2] = _layer_one(layer, near.rows, points)
     weight = correlation(close, reach.length, reach.family)
-    out[6], out[7] = weight @ weight, close[0] if len(close) else np.inf
+    out[6] = weight @ weight
     return out
-
-
-def _directions(spot: tuple[float, float, float]) -> np.ndarray:
-    """Return the directions east, north and up at a point in space, shape (3, 3)."""
-    x, y, z = spot
-    across, out = math.hypot(x, y), math.sqrt(x * x + y * y + z * z)
-    cos_lon, sin_lon = (x / across, y / across) if across else (1.0, 0.0)
-    cos_lat, sin_lat = across / out, z / out
-    return np.array([[-sin_lon, cos_lon, 0.0], [-sin_lat * cos_lon, -sin_lat * sin_lon, cos_lat], [cos_lat * cos_lon, cos_lat * sin_lon, sin_lat]])
-
-
-@lru_cache(maxsize=1)
-def _widest() -> list[float]:
-    """Return, for each degree of the series, how far it holds: distance over width, squared."""
-
-    def error(degree: int, wide: float) -> float:
-        return math.exp((degree + 1) * math.log(wide) - wide - math.lgamma(degree + 2)) / (1.0 - wide / (degree + 2))
-
-    out = []
-    for degree in range(_SERIES + 1):
-        low, high = 0.0, degree + 1.0  # the error grows as far as there
-        for _ in range(40):
-            middle = 0.5 * (low + high)
-            low, high = (low, middle) if error(degree, middle) > _SERIES_ERROR else (middle, high)
-        out.append(low)
-    return out
-
-
-@lru_cache(maxsize=_SERIES + 1)
-def _terms(degree: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Return the powers of east and north of each term up to a degree, the spot's own term first, and the divisors that make powers of each degree of the last."""
-    east, north = zip(*((whole - j, j) for whole in range(degree + 1) for j in range(whole + 1)), strict=True)
-    return np.array(east), np.array(north), 1.0 / np.sqrt(np.arange(1.0, degree + 1.0))[:, None, None]
-
-
-def _layer_series(layer: Layer, rows: np.ndarray, local: np.ndarray, squared: np.ndarray, degree: int) -> tuple[float, float]:
-    """Return mean and variance of a smooth layer at one spot, its covariance written as a series in the offsets from the spot.
-
-    exp(-|x - y|^2 / 2) is exp(-|x|^2 / 2) exp(-|y|^2 / 2) times the power series of exp(x . y): few terms near the spot,
-    so that the records are solved for the weights of those terms instead of for one another. Of all terms only the first
-    is not nought at the spot. Heights above the plane there are next to nothing: of them the first term does.
-    """
-    from scipy.linalg.lapack import dposv
-
-    field: Field = layer.field
-    east, north, divisor = _terms(degree)
-    powers = np.empty((degree + 1, 2, len(rows)))
-    np.exp(squared * (-0.5 / field.length**2), out=powers[0, 0])
-    powers[0, 0] *= field.sd
-    powers[0, 1] = 1.0
-    np.multiply(local[:2] / field.length, divisor, out=powers[1:])
-    np.multiply.accumulate(powers, axis=0, out=powers)
-    precision = layer.precision[rows]
-    root = np.sqrt(precision / (1.0 + field.nugget**2 * precision))
-    # The doubt about the level is one term more, the same everywhere.
-    design = np.empty((len(east) + 2, len(rows)))
-    np.multiply(powers[east, 0], powers[north, 1], out=design[:-2])
-    np.multiply(powers[0, 0], local[2] / field.length, out=design[-2])
-    design[-1] = field.level_sd
-    design *= root
-    system = design @ design.T
-    system.reshape(-1)[:: len(system) + 1] += 1.0
-    right = np.zeros((2, len(system)))
-    right[0] = design @ (root * (layer.value[rows] - field.mean))
-    right[1, 0], right[1, -1] = field.sd, field.level_sd
-    _, solved, _ = dposv(system, right.T, lower=True, overwrite_a=True)
-    mean, variance = right[1, 0] * solved[0] + right[1, -1] * solved[-1]
-    return field.mean + mean, max(variance + field.nugget**2, 1e-9)
 
 
 def _covariances(system: np.ndarray, points: np.ndarray, field: Field) -> None:
@@ -191,62 +127,88 @@ def _covariances(system: np.ndarray, points: np.ndarray, field: Field) -> None:
         block += field.level_sd**2
 
 
-def _layer_one(layer: Layer, rows: np.ndarray, points: np.ndarray, local: np.ndarray, squared: np.ndarray) -> tuple[float, float]:
-    """Return mean and variance of a layer at one spot, by a series where it is shorter than the records, else `_layer_pairs`.
-
-    `points` and `local` are the records' offsets from the spot, in space and east, north and up [m]; `squared` their distances [m2].
-    """
-    if layer.field.family == "smooth" and squared[-1] < 2.0 * EARTH_RADIUS * _SERIES_DROP * layer.field.length:
-        degree = bisect_left(_widest(), squared[-1] / layer.field.length**2)
-        if degree <= _SERIES and (degree + 1) * (degree + 2) < len(rows):
-            return _layer_series(layer, rows, local, squared, degree)
-    return _layer_pairs(layer, rows, points)
+def _layer_one(layer: Layer, rows: np.ndarray, points: np.ndarray) -> tuple[float, float]:
+    """Return mean and variance of a layer at one spot from the rows that tell something, `points` being their offsets from it [m]."""
+    precision = layer.precision[rows]
+    told = precision > 0
+    if not told.all():
+        rows, precision, points = rows[told], precision[told], points[told]
+    return _at_spot(layer.field, layer.value[rows], layer.field.nugget**2 + 1.0 / np.maximum(precision, _NONE), points)
 
 
-def _layer_pairs(layer: Layer, rows: np.ndarray, points: np.ndarray) -> tuple[float, float]:
-    """Return mean and variance of a layer at one spot: as `_layer_at`, each pair of points worked out once.
+def _at_spot(field: Field, value: np.ndarray, noise: np.ndarray, points: np.ndarray) -> tuple[float, float]:
+    """Return mean and variance of a field at one spot from records of it, each with its noise, each pair of points worked out once.
 
     The system is bordered by the spot and by the records' values, so that one factorisation also solves for both.
     """
     from scipy.linalg.lapack import dpotrf
 
-    field: Field = layer.field
-    precision = layer.precision[rows]
-    told = precision > 0
-    if not told.all():
-        rows, precision, points = rows[told], precision[told], points[told]
-    n = len(rows)
+    n = len(points)
     if n == 0:
         return field.mean, field.variance
     system = np.empty((n + 2, n + 2))
     _covariances(system, points, field)
     diagonal = system.reshape(-1)[:: n + 3]
-    diagonal[:n] = field.sd**2 + field.level_sd**2 + field.nugget**2 + 1.0 / np.maximum(precision, _NONE)
+    diagonal[:n] = field.sd**2 + field.level_sd**2 + noise
     diagonal[n:] = _BORDER
-    system[:n, n + 1] = layer.value[rows] - field.mean
+    system[:n, n + 1] = value - field.mean
     system[n, n + 1] = 0.0
     lower, _ = dpotrf(system.T, lower=True, clean=False, overwrite_a=True)
     spot, values = lower[n, :n], lower[n + 1, :n]
     return field.mean + spot @ values, max(field.variance - spot @ spot, 1e-9)
 
 
+def _at_cells(field: Field, cells: Gathered, spot: np.ndarray | tuple[float, float, float]) -> tuple[float, float, float]:
+    """Return mean, variance and bores' worth of record of a field at one spot, from the cells around it.
+
+    Towards the edge of those that speak their word fades, so that no answer steps where one comes or goes. Bores beyond them are not counted in the record.
+    """
+    distance, rows = cells.tree.query(spot, k=min(SPEAKING + 1, len(cells.points)))
+    distance, rows = np.atleast_1d(distance), np.atleast_1d(rows)
+    weight = correlation(distance, field.length, field.family)
+    records = float(weight * weight @ cells.bores[rows])
+    noise = 1.0 / cells.precision[rows]
+    if len(rows) > SPEAKING:
+        fade = 1.0 - (distance[:-1] / distance[-1]) ** 2
+        rows, noise = rows[:-1], noise[:-1] / np.maximum(fade * fade, _NONE)
+    return *_at_spot(field, cells.value[rows], noise, cells.points[rows] - spot), records
+
+
 def _layer_at(layer: Layer, rows: np.ndarray, separation: np.ndarray, cross: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Return mean and variance of a layer at sites from the rows that tell something."""
-    from scipy.linalg.lapack import dpotrf, dtrtrs
 
     field: Field = layer.field
     told = layer.precision[rows] > 0
     if not told.all():
         rows, separation, cross = rows[told], separation[np.ix_(told, told)], cross[told]
-    if len(rows) == 0:
+    return _at_sites(field, layer.value[rows], field.nugget**2 + 1.0 / np.maximum(layer.precision[rows], _NONE), separation, cross)
+
+
+def _at_sites(field: Field, value: np.ndarray, noise: np.ndarray, separation: np.ndarray, cross: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return mean and variance of a field at sites from records of it, each with its noise, and the distances among them and to the sites [m]."""
+    from scipy.linalg.lapack import dpotrf, dtrtrs
+
+    if len(value) == 0:
         return np.full(cross.shape[1], field.mean), np.full(cross.shape[1], field.variance)
     system = covariance(separation, field)
-    system[np.diag_indices_from(system)] += field.nugget**2 + 1.0 / np.maximum(layer.precision[rows], _NONE)
+    system[np.diag_indices_from(system)] += noise
     lower, _ = dpotrf(system, lower=True, overwrite_a=True)
-    right = np.column_stack([layer.value[rows] - field.mean, covariance(cross, field)])
+    right = np.column_stack([value - field.mean, covariance(cross, field)])
     solved, _ = dtrtrs(lower, right, lower=True, overwrite_b=True)
     half = solved[:, 1:]
     return field.mean + half.T @ solved[:, 0], np.maximum(field.variance - (half * half).sum(axis=0), 1e-9)
+
+
+def nearest_known(model: OddsModel, register: Register, points: np.ndarray) -> np.ndarray:
+    """Return the distance from each point in space to the nearest bore with a known result, shape (sites,) [m]."""
+    tree, told = register.tree, model.scale.told
+    if not told.all():
+        from scipy.spatial import cKDTree
+
+        tree = register.__dict__.get("_known_tree")
+        if tree is None:
+            tree = register.__dict__["_known_tree"] = cKDTree(register.places[told], balanced_tree=False)
+    return tree.query(points)[0]
 
 
 def belief_at(model: OddsModel, register: Register, lon: np.ndarray, lat: np.ndarray) -> Belief:
@@ -259,8 +221,9 @@ def belief_at(model: OddsModel, register: Register, lon: np.ndarray, lat: np.nda
 
     Notes
     -----
-    In a register of moderate size every bore speaks for every site. Else sites are taken in tiles so small beside the reach of their nearest bores that those bores serve the whole tile; sites
-    that stand alone take their own nearest bores.
+    In a register of moderate size every bore speaks for every site. In a large one whose bores stand close together beside the width of the fields they are gathered into cells,
+    and the cells around speak. Else sites are taken in tiles so small beside the reach of their nearest bores that those bores serve the whole tile; sites that stand alone take
+    their own nearest bores.
     """
     with one_thread():
         return Belief(*_many(model, register, places(lon, lat)))
@@ -332,6 +295,16 @@ def _many(model: OddsModel, register: Register, points: np.ndarray) -> np.ndarra
     """Return the eight numbers of a belief at each of many spots, shape (8, sites)."""
     if len(register) <= ALL_SPEAK:
         return _from_all(model, register, points)
+    cells = gathered_of(model, register)
+    if cells is not None:
+        out = np.zeros((8, len(points)))
+        for at, name in _LAYERS:
+            if name in cells:
+                found = np.array([_at_cells(getattr(model, name).field, cells[name], spot) for spot in points]).reshape(-1, 3).T
+                out[at : at + 2] = found[:2]
+                out[6] = found[2] if name == "scale" else out[6]
+        out[7] = nearest_known(model, register, points)
+        return out
     tree = register.tree
     n = len(register)
     out = np.empty((8, len(points)))

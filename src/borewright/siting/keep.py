@@ -13,9 +13,11 @@ import numpy as np
 
 from borewright.errors import Advisory, BadInput, Refused, StoreError
 from borewright.siting import register as store
+from borewright.siting.belief import ALL_SPEAK
 from borewright.siting.columns import CANONICAL, ColumnMap, read_column_map
 from borewright.siting.compound import EnoughTable, enough_table
 from borewright.siting.fields import Field
+from borewright.siting.gathered import Gathered, gathered_of
 from borewright.siting.habits import Habit
 from borewright.siting.load import LoadReport, read_register, write_refused
 from borewright.siting.model import Layer, OddsModel, fit_model
@@ -53,7 +55,7 @@ def model_of(register: Register) -> OddsModel:
         home, loaded = register.__dict__.get("_home", (None, None))
         if home is not None and _loaded(home) == loaded:  # not loaded anew since
             with suppress(StoreError):  # where nothing can be written it is learned again
-                _save_model(found, home / _MODEL)
+                _save_model(found, register, home / _MODEL)
     return found
 
 
@@ -117,7 +119,7 @@ def load_register(bores: Path | str, *, name: str, strikes: Path | str | None = 
              "advisories": [asdict(a) for a in report.advisories[:500]]}
     home = save_register(register, folder, about)
     if model is not None:
-        _save_model(model, home / _MODEL)
+        _save_model(model, register, home / _MODEL)
     inside = write_refused(report, home / "refused.csv")
     path = Path(bores)
     beside = write_refused(report, path.with_name(path.stem + ".refused.csv")) if report.refused else None
@@ -154,7 +156,7 @@ def open_register(name: str, folder: Path | str | None = None) -> Register:
     return register
 
 
-def _save_model(model: OddsModel, path: Path) -> None:
+def _save_model(model: OddsModel, register: Register, path: Path) -> None:
     layers = {key: getattr(model, key) for key in ("scale", "water", "datum") if getattr(model, key) is not None}
     about = {
         "format": _MODEL_FORMAT, "datum_name": model.shape.datum, "layers": {key: asdict(layer.field) for key, layer in layers.items()},
@@ -162,6 +164,10 @@ def _save_model(model: OddsModel, path: Path) -> None:
         **{key: getattr(model, key) for key in ("log_yield_sd", "deepest", "highest", "known", "spacing")},
     }
     arrays = {f"{key}_{part}": getattr(layer, part) for key, layer in layers.items() for part in ("value", "precision")}
+    if len(register) > ALL_SPEAK:
+        cells = gathered_of(model, register) or {}
+        about["cells"] = list(cells)
+        arrays |= {f"{key}_cells": found.as_table() for key, found in cells.items()}
     table = table_of(model)
     new = path.with_name(f"{path.stem}.{os.getpid()}.new.npz")
     try:
@@ -185,6 +191,8 @@ def _open_model(path: Path, name: str) -> OddsModel | None:
                 about["known"], about["spacing"])
             if "enough_chance" in file:
                 model.__dict__["_table"] = EnoughTable(file["enough_expected"], file["enough_need"], file["enough_chance"])
+            if "cells" in about:
+                model.__dict__["_gathered"] = {key: Gathered.of_table(file[f"{key}_cells"]) for key in about["cells"]} or None
             return model
     except (OSError, KeyError, ValueError) as error:
         raise BadInput("register", name, f"its model cannot be read: {error}", "the register loaded again") from error

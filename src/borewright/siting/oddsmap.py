@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 
 from borewright.errors import Advisory, BadInput, OutOfDomain, require_finite, require_positive
-from borewright.siting.belief import ALL_SPEAK
+from borewright.siting.belief import ALL_SPEAK, nearest_known
 from borewright.siting.fields import EARTH_RADIUS, places
+from borewright.siting.gathered import gathered_of
 from borewright.siting.keep import model_of
 from borewright.siting.lattice import fill
 from borewright.siting.odds import odds_at_sites, reach_of, worked_at_sites
@@ -114,8 +115,8 @@ def tile_odds(register: Register, lon: np.ndarray, lat: np.ndarray, inside: np.n
 def _from_lattice(register: Register, lon: np.ndarray, lat: np.ndarray, need: float, depth: float) -> np.ndarray | None:
     """Return the layers of a tile from some of its cells, or None where that will not do."""
     model = model_of(register)
-    # In a large register each spot hears its own nearest bores, and the odds step a little from one to the next.
-    if min(len(lon), len(lat)) < 8 or len(register) > ALL_SPEAK:
+    # Where each spot hears its own nearest bores, the odds step a little from one to the next.
+    if min(len(lon), len(lat)) < 8 or (len(register) > ALL_SPEAK and gathered_of(model, register) is None):
         return None
     lengths = [layer.field.length for layer in (model.scale, model.water, model.datum) if layer is not None and layer.field.sd > 0.02]
     dx, dy = lon[1] - lon[0], lat[1] - lat[0]
@@ -136,15 +137,13 @@ def _from_lattice(register: Register, lon: np.ndarray, lat: np.ndarray, need: fl
 
 def _far(register: Register, lat: np.ndarray, lon: np.ndarray) -> np.ndarray:
     """Return where the register is too far away to speak."""
-    known = model_of(register).scale.told
-    tree = register.tree
-    if not known.all():
-        from scipy.spatial import cKDTree
-
-        tree = register.__dict__.get("_known_tree")
-        if tree is None:
-            tree = register.__dict__["_known_tree"] = cKDTree(register.places[known], balanced_tree=False)
-    return tree.query(places(lon, lat))[0] > reach_of(model_of(register))
+    model = model_of(register)
+    points, reach = places(lon, lat), reach_of(model)
+    middle = points.mean(axis=0)
+    radius = float(np.sqrt(((points - middle) ** 2).sum(axis=1)).max())
+    if nearest_known(model, register, middle[None, :])[0] + radius < reach:
+        return np.zeros(len(points), bool)
+    return nearest_known(model, register, points) > reach
 
 
 def _turned(lon: np.ndarray) -> np.ndarray:

@@ -188,7 +188,8 @@ def _by_size(values: np.ndarray) -> np.ndarray:
     if not high > low:
         return np.arange(len(values))
     # A value cut to whole steps and its row share one integer: integers are put in order several times as quickly as rows by their values.
-    packed = ((values - low) * ((2.0 ** (62 - bits) - 1.0) / (high - low))).astype(np.int64)
+    steps = (2.0 ** (62 - bits) - 1.0) / np.maximum(high - low, 1e-280)  # places all but the same do not take it past the largest number
+    packed = ((values - low) * steps).astype(np.int64)
     packed <<= bits
     packed |= np.arange(len(values))
     packed.sort()
