@@ -257,3 +257,35 @@ def test_noise_is_refused_not_a_crash(data):
 def test_every_column_has_a_name_of_its_own():
     for columns in (BORE_COLUMNS, *(t.columns for t in TABLES)):
         assert len({c.name for c in columns}) == len(columns) and len({c.field for c in columns}) == len(columns)
+
+
+@pytest.mark.parametrize(("filling", "said"), [(b"a" * 2**20, "has a line that is too long"), (b"A1,149.1,-35.3,60\n" * 2**15, "stands for two bores"), (b"\0" * 2**20, "has a line that is too long")])
+def test_a_table_that_unpacks_to_a_thousand_times_its_size_is_never_held_whole(filling, said):
+    import tracemalloc
+
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive, archive.open("bores.csv", "w") as table:
+        table.write(b"bore_id,lon,lat,depth_m\n")
+        for _ in range(64):
+            table.write(filling)
+    tracemalloc.start()
+    try:
+        with pytest.raises(BadInput, match=said):
+            read_csv_set(packed.getvalue())
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert peak < 16 * 2**20, "of 64 MB and more unpacked"
+
+
+def test_a_table_is_read_the_same_wherever_its_bytes_are_cut():
+    text = "\ufeffbore_id,lon,lat,depth_m,name\r\nA1,149.1,-35.3,60,\"Käthe's\r\nbore\"\r\nA2,149.2,-35.3,61,последняя".encode()
+    from borewright.exchange.csvset import _lines
+
+    whole = list(_lines(iter([text]), "bores.csv"))
+    assert "".join(whole) == text.decode("utf-8-sig") and whole[0].endswith("\r\n") and len(whole) == 4
+    for size in (1, 2, 3, 7, 31):
+        assert list(_lines((text[at:at + size] for at in range(0, len(text), size)), "bores.csv")) == whole
+    with pytest.raises(BadInput, match="not UTF-8") as refused:
+        list(_lines(iter([b"bore_id\n", b"a\xff"]), "bores.csv"))
+    assert refused.value.value == 9

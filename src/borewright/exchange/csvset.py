@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 import json
 from collections.abc import Iterable, Iterator
+from itertools import chain
 from typing import Any
 
 from borewright.errors import BadInput
 from borewright.exchange.bore import BORE_COLUMNS, MOST_BORES, TABLES, Bore, Column, bore_from, from_text, to_text
-from borewright.exchange.zips import member_bytes, open_zip, zip_of
+from borewright.exchange.zips import member_pieces, open_zip, zip_of
 
 __all__ = ["read_bores_csv", "read_csv_set", "write_csv_set"]
 
 MOST_BYTES = 200 * 2**20  # of a table, unpacked
+MOST_LINE = 2**20  # letters
 _KEY = Column("bore_id", "bore", "string", help="the bore that the row belongs to")
 # Only these must be in a foreign bores table; a row that gives nothing else is a place with a depth.
 _COMPULSORY = ("bore_id", "lon", "lat", "depth_m")
@@ -119,27 +122,43 @@ def read_csv_set(data: bytes) -> list[Bore]:
         known = {f"{t.name}.csv" for t in TABLES} | {"bores.csv", "datapackage.json"}
         for name in sorted(names - known):
             raise BadInput("file", name, "is not a table of bores", "one of " + ", ".join(sorted(known)))
-        texts = {name: _decoded(member_bytes(archive, name, most=MOST_BYTES), name) for name in sorted(names) if name.endswith(".csv")}
-    if "bores.csv" not in texts:
-        raise BadInput("bores.csv", None, "is missing", "a zip with a table of bores")
-    return _bores(texts)
+        if "bores.csv" not in names:
+            raise BadInput("bores.csv", None, "is missing", "a zip with a table of bores")
+        # Row by row as it unpacks: a table that unpacks to a thousand times its size is never held whole.
+        return _bores({name: _lines(member_pieces(archive, name, most=MOST_BYTES), name) for name in sorted(names) if name.endswith(".csv")})
 
 
 def read_bores_csv(data: bytes) -> list[Bore]:
     """Return the bores of one plain CSV table of bores."""
     if len(data) > MOST_BYTES:
         raise BadInput("file", len(data), "is too large", f"at most {MOST_BYTES} bytes")
-    return _bores({"bores.csv": _decoded(data, "bores.csv")})
+    return _bores({"bores.csv": _lines((data[at:at + 2**18] for at in range(0, len(data), 2**18)), "bores.csv")})
 
 
-def _decoded(data: bytes, name: str) -> str:
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise BadInput(name, error.start, "has a byte that is not UTF-8", "a file in UTF-8") from None
+def _lines(pieces: Iterator[bytes], name: str) -> Iterator[str]:
+    """Yield the lines of a table with their ends, as its bytes come.
+
+    Raises
+    ------
+    BadInput
+        A byte that is not UTF-8, or a line that no table of bores has.
+    """
+    decoder, rest, before = codecs.getincrementaldecoder("utf-8-sig")(), "", 0
+    for piece in chain(pieces, (None,)):
+        try:
+            text = rest + (decoder.decode(piece) if piece is not None else decoder.decode(b"", final=True))
+        except UnicodeDecodeError as error:
+            raise BadInput(name, before + error.start, "has a byte that is not UTF-8", "a file in UTF-8") from None
+        before += len(piece or b"")
+        # A carriage return at the end may be half of the end of a line.
+        rows = io.StringIO(text, newline="").readlines()
+        rest = rows.pop() if rows and piece is not None else ""
+        if len(rest) > MOST_LINE:
+            raise BadInput(name, len(rest), "has a line that is too long", f"at most {MOST_LINE} letters")
+        yield from rows
 
 
-def _bores(texts: dict[str, str]) -> list[Bore]:
+def _bores(texts: dict[str, Iterator[str]]) -> list[Bore]:
     values: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {}
     for number, row in enumerate(_table("bores.csv", texts["bores.csv"], BORE_COLUMNS, _COMPULSORY), 1):
         where = f"bores row {number}"
@@ -166,9 +185,9 @@ def _bores(texts: dict[str, str]) -> list[Bore]:
     return [bore_from(given, rows[key], derived) for key, (given, derived) in values.items()]
 
 
-def _table(name: str, text: str, columns: tuple[Column, ...], compulsory: tuple[str, ...]) -> Iterator[dict[str, Any]]:
+def _table(name: str, lines: Iterator[str], columns: tuple[Column, ...], compulsory: tuple[str, ...]) -> Iterator[dict[str, Any]]:
     by_name = {c.name: c for c in columns}
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    reader = csv.reader(lines, strict=True)
     where = name.removesuffix(".csv")
     try:
         head = next(reader, None)

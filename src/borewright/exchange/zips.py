@@ -11,7 +11,7 @@ from typing import IO
 
 from borewright.errors import BadInput
 
-__all__ = ["MOST_UNPACKED", "member_bytes", "member_hash", "open_zip", "put_member", "zip_of"]
+__all__ = ["MOST_UNPACKED", "member_bytes", "member_hash", "member_pieces", "open_zip", "put_member", "zip_of"]
 
 MOST_UNPACKED = 2**31  # bytes of all members together, and of one
 _EPOCH = (1980, 1, 1, 0, 0, 0)
@@ -89,13 +89,21 @@ def member_bytes(archive: zipfile.ZipFile, name: str, *, most: int, field: str =
         return data
 
 
-def member_hash(archive: zipfile.ZipFile, name: str, *, most: int, field: str = "file") -> tuple[int, str]:
-    """Return the size and SHA-256 of a member, read a piece at a time and never more than `most` bytes."""
-    size, digest = 0, sha256()
+def member_pieces(archive: zipfile.ZipFile, name: str, *, most: int, field: str = "file") -> Iterator[bytes]:
+    """Yield a member's bytes a piece at a time and never more than `most`, so that what is read need not be held."""
+    size = 0
     with _unpacking(name, field), archive.open(name) as stream:
-        while piece := stream.read(2**20):
+        while piece := stream.read(2**18):
             size += len(piece)
             if size > most:
                 raise BadInput(field, name, "unpacks to too much", f"at most {most} bytes")
-            digest.update(piece)
+            yield piece
+
+
+def member_hash(archive: zipfile.ZipFile, name: str, *, most: int, field: str = "file") -> tuple[int, str]:
+    """Return the size and SHA-256 of a member, read a piece at a time and never more than `most` bytes."""
+    size, digest = 0, sha256()
+    for piece in member_pieces(archive, name, most=most, field=field):
+        size += len(piece)
+        digest.update(piece)
     return size, digest.hexdigest()
