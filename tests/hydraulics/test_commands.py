@@ -49,6 +49,37 @@ def test_pumptest_in_words_and_its_refusals(capsys, data, tmp_path):
     assert code == 2 and "few" in json.loads(out)["error"]["problem"]
 
 
+def test_pumptest_of_a_bore_open_to_part_of_the_aquifer(capsys, tmp_path):
+    path, time = tmp_path / "part.csv", np.geomspace(60, 2e5, 30)
+    fall = h.partial_drawdown(time, radius=6.0, rate=2e-3, transmissivity=3e-4, storativity=2e-4, thickness=40.0, screen=(5.0, 15.0), observed=(20.0, 30.0), anisotropy=0.2)
+    path.write_text("time_s,drawdown_m,well,radius_m\n" + "".join(f"{t},{s},P6,6\n" for t, s in zip(time, fall, strict=True)), encoding="utf-8")
+    words = ("pumptest", str(path), "--rate", "2 L/s", "--solution", "theis", "--json")
+    said = ("--open", "5 m to 15 m", "--aquifer-thickness", "40 m", "--anisotropy", "0.2", "--observed", "P6: 20 m to 30 m")
+    code, out, _ = run(capsys, *words, *said)
+    got = json.loads(out)
+    assert code == 0 and got["fits"][0]["parameters"]["transmissivity_m2_per_d"]["value"] == pytest.approx(3e-4 * DAY, rel=1e-3)
+    assert got["part_open"] == {"thickness_m": 40.0, "top_m": 5.0, "bottom_m": 15.0, "anisotropy": 0.2, "observed_m": [[20.0, 30.0]]}
+    assert json.loads(run(capsys, *words)[1])["part_open"] is None
+    assert run(capsys, *words[:-1], *said)[1].splitlines()[-2].startswith("The pumped bore is open from 5 to 15 m")
+
+
+@pytest.mark.parametrize(("said", "field"), [
+    (("--open", "5 m to 15 m"), "aquifer-thickness"),
+    (("--aquifer-thickness", "40 m"), "open"),
+    (("--open", "5 m", "--aquifer-thickness", "40 m"), "open"),
+    (("--open", "5 to 15", "--aquifer-thickness", "40 m"), "open"),
+    (("--open", "15 m to 50 m", "--aquifer-thickness", "40 m"), "open"),
+    (("--open", "5 m to 15 m", "--aquifer-thickness", "0 m"), "aquifer-thickness"),
+    (("--open", "5 m to 15 m", "--aquifer-thickness", "40 m", "--anisotropy", "-1"), "anisotropy"),
+    (("--open", "5 m to 15 m", "--aquifer-thickness", "40 m", "--observed", "P99: 1 m to 2 m"), "observed"),
+    (("--open", "5 m to 15 m", "--aquifer-thickness", "40 m", "--observed", "P30: 30 m to 60 m"), "observed"),
+    (("--open", "5 m to 15 m", "--aquifer-thickness", "40 m", "--thickness", "20 m"), "thickness"),
+])
+def test_a_part_of_the_aquifer_that_cannot_be_is_refused_by_its_option(capsys, data, said, field):
+    code, out, _ = run(capsys, "pumptest", data, "--rate", "788 m3/d", "--solution", "theis", "--json", *said)
+    assert code == 2 and json.loads(out)["error"]["field"] == field
+
+
 def test_steptest_and_slug(capsys, tmp_path):
     steps = tmp_path / "steps.csv"
     steps.write_text("rate_L/s,drawdown_m\n2,1.04\n4,2.16\n6,3.36\n8,4.64\n", encoding="utf-8")

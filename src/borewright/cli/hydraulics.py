@@ -21,6 +21,11 @@ def add_pumptest(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--bore-radius", help='radius of the pumped bore, such as "0.08 m"')
     parser.add_argument("--casing-radius", help="radius of the casing in which the level moves")
     parser.add_argument("--thickness", help='saturated thickness under a water table, such as "20 m": corrects for thinning')
+    part = parser.add_argument_group("a bore open to part of a confined aquifer (depths below the aquifer's top)")
+    part.add_argument("--open", metavar="INTERVAL", help='of the pumped bore, such as "5 m to 15 m"; needs --aquifer-thickness')
+    part.add_argument("--aquifer-thickness", help='of the whole aquifer, such as "40 m"')
+    part.add_argument("--anisotropy", type=float, help="vertical over level conductivity, 1 if not said; layered ground often 0.01 to 0.5 (common practice, no source)")
+    part.add_argument("--observed", action="append", metavar="WELL:INTERVAL", help='where another bore is open, such as "P30: 5 m to 15 m", again for more; the whole if not said')
     parser.add_argument("--robust", action="store_true", help="readings far off the curve count less")
     parser.add_argument("--confidence", type=float, default=0.9, help="of the intervals, 0.9 if not said")
     parser.add_argument("--json", action="store_true", help="answer as JSON")
@@ -33,8 +38,9 @@ def run_pumptest(arguments: argparse.Namespace) -> int:
 
     history = _history(arguments)
     radius = _length(arguments.radius, "radius")
+    part = _part_open(arguments)
     fit = fit_test(
-        read_levels(arguments.data, radius=radius), rate=history, solutions=_solutions(arguments), bore_radius=_length(arguments.bore_radius, "bore-radius"),
+        _observed(read_levels(arguments.data, radius=radius), arguments.observed), rate=history, part_open=part, solutions=_solutions(arguments), bore_radius=_length(arguments.bore_radius, "bore-radius"),
         casing_radius=_length(arguments.casing_radius, "casing-radius"), thickness=_length(arguments.thickness, "thickness"),
         robust=arguments.robust, confidence=arguments.confidence)
     answer = fits_as_dict(fit)
@@ -54,6 +60,50 @@ def _length(text: str | None, field: str) -> float | None:
     from borewright.quantities import parse
 
     return None if text is None else parse(text, "length", field=field).si
+
+
+def _part_open(arguments: argparse.Namespace) -> Any:
+    """Return how the pumped bore is open, or None where it is open to the whole aquifer."""
+    from borewright.hydraulics import PartOpen
+
+    if arguments.open is None:
+        for field in ("aquifer_thickness", "anisotropy", "observed"):
+            if getattr(arguments, field) is not None:
+                raise BadInput("open", None, f"is missing beside --{field.replace('_', '-')}", 'the part that the pumped bore is open to, such as "5 m to 15 m"')
+        return None
+    if arguments.aquifer_thickness is None:
+        raise BadInput("aquifer-thickness", None, "is missing beside --open", 'the thickness of the whole aquifer, such as "40 m"')
+    if arguments.thickness is not None:
+        raise BadInput("thickness", arguments.thickness, "does not go with --open", "one of the two: thinning under a water table, or a confined aquifer open in part")
+    thickness = _length(arguments.aquifer_thickness, "aquifer-thickness")
+    interval = _interval(arguments.open, "open")
+    try:
+        return PartOpen(thickness, interval, 1.0 if arguments.anisotropy is None else arguments.anisotropy)
+    except BadInput as problem:
+        field = {"screen": "open", "thickness": "aquifer-thickness"}.get(problem.field, problem.field)
+        raise BadInput(field, problem.value, problem.problem, problem.want) from problem
+
+
+def _interval(text: str, field: str) -> tuple[float, float]:
+    """Return the top and the bottom of an interval written as "5 m to 15 m" [m]."""
+    top, word, bottom = text.partition(" to ")
+    if not word:
+        raise BadInput(field, text, "is not an interval", 'top and bottom with their units, such as "5 m to 15 m"')
+    return _length(top, field), _length(bottom, field)
+
+
+def _observed(levels: list[Any], said: list[str] | None) -> list[Any]:
+    """Return the readings, each with the part of the aquifer in which it was taken where that is said."""
+    from dataclasses import replace
+
+    parts = {}
+    for text in said or ():
+        well, colon, interval = text.rpartition(":")
+        well = well.strip()
+        if not colon or well not in {one.well for one in levels}:
+            raise BadInput("observed", text, "names no bore of the file", "one of " + ", ".join(one.well for one in levels) + ', such as "P30: 5 m to 15 m"')
+        parts[well] = _interval(interval, "observed")
+    return [replace(one, observed=parts[one.well]) if one.well in parts else one for one in levels]
 
 
 def _history(arguments: argparse.Namespace) -> Any:
@@ -85,6 +135,10 @@ def _fits_in_words(answer: dict[str, Any]) -> list[str]:
         if one["solution"] == answer["best"]:
             lines += [f"    {a['severity']}: {a['message']}" for a in one["advisories"]]
     lines += [f"{a['severity']}: {a['message']}" for a in answer["advisories"]]
+    part = answer["part_open"]
+    if part is not None:
+        lines.append(f"The pumped bore is open from {part['top_m']:g} to {part['bottom_m']:g} m below the top of an aquifer {part['thickness_m']:g} m thick; "
+                     f"vertical over level conductivity {part['anisotropy']:g}, given and not fitted.")
     lines.append(f"Intervals hold {answer['confidence']:.0%} by profile likelihood, readings taken as independent.")
     return lines
 

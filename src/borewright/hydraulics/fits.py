@@ -241,6 +241,8 @@ def _place(one: Levels, bore_radius: float | None, casing_radius: float | None, 
     own = bore_radius or (radius if pumped else ASSUMED_RADIUS)
     # A level averaged over the whole thickness does not feel the part-opening.
     observed = None if part is None else (part.screen if pumped else one.observed)
+    if part is not None and observed is not None and not 0 <= observed[0] < observed[1] <= part.thickness * (1 + 1e-9):
+        raise BadInput("observed", list(observed), f"is not an interval of the aquifer, for {one.well}", f"top above bottom, within 0 and {part.thickness:g} m")
     return Place(float(radius), bool(pumped), float(min(own, radius)), float(casing_radius or own), part, observed)
 
 
@@ -497,6 +499,7 @@ def _compare(fits: Sequence[FittedSolution], best: FittedSolution, carry: float)
 
 def fits_as_dict(fit: TestFit) -> dict[str, Any]:
     """Return the fits as plain JSON types, keys as in the command's contract."""
+    part = next((place.part for place in fit.places if place.part is not None), None)
     return {
         "fits": [_fit_as_dict(f) for f in fit.fits],
         "best": fit.best,
@@ -504,6 +507,9 @@ def fits_as_dict(fit: TestFit) -> dict[str, Any]:
         "confidence": fit.confidence,
         "wells": [{"well": one.well, "radius_m": place.radius, "pumped": place.pumped, "readings": int(one.time.size)}
                   for one, place in zip(fit.levels, fit.places, strict=True)],
+        "part_open": None if part is None else {
+            "thickness_m": part.thickness, "top_m": part.screen[0], "bottom_m": part.screen[1], "anisotropy": part.anisotropy,
+            "observed_m": [None if place.observed is None else list(place.observed) for place in fit.places]},
         "rate": [{"start_s": a, "rate_m3_per_s": b} for a, b in zip(fit.history.starts, fit.history.rates, strict=True)],
         "advisories": [_advisory(a) for a in fit.advisories],
     }
