@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from uuid import uuid4
 
 import pytest
 from starlette.testclient import TestClient
@@ -163,6 +164,8 @@ def test_an_offsider_strikes_out_of_the_rig_log_only(locked, book, job):
         assert locked.post("/api/entries", json=[entry(job, "struck_out", {}, 3, strikes_out=target.id)]).status_code == status
     struck = {e.id for e, striker in book.job(job).history if striker is not None}
     assert {noted.id, other.id} <= struck and need.id not in struck
+    # What the desk refused and the phone struck out is not known here: the line through it is kept, and nothing waits on the phone.
+    assert locked.post("/api/entries", json=[entry(job, "struck_out", {}, 4, strikes_out=uuid4())]).status_code == 200
 
 
 def test_what_is_written_on_the_desk_carries_the_name(locked, book, job):

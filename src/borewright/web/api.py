@@ -75,7 +75,10 @@ def post_entries(request: Request, given: Annotated[Any, Depends(json_of)]) -> J
 
 
 def _asks(book: Any, entry: Any, beside: list[Any]) -> str:
-    """Return the leave that an entry needs: "rig" for the rig log and a line through an entry of it, else "write"."""
+    """Return the leave that an entry needs: "rig" for the rig log and a line through an entry of it, else "write".
+
+    A line through what the desk never had is the phone's own affair: an entry that was refused here and struck out there.
+    """
     if entry.kind != "struck_out":
         return "rig" if entry.kind.startswith("rig.") else "write"
     struck = next((e for e in beside if e.id == entry.strikes_out), None)
@@ -83,7 +86,7 @@ def _asks(book: Any, entry: Any, beside: list[Any]) -> str:
         try:
             struck = book.entry(entry.strikes_out)
         except NotFound:
-            struck = None
+            return "rig"
     return "rig" if struck is not None and struck.kind.startswith("rig.") else "write"
 
 
