@@ -62,6 +62,11 @@ def test_an_archive_restores_every_entry_in_another_book(home, monkeypatch, caps
         assert kept.attachment(NAME).read_bytes() == PHOTO and kept.check().ok
     assert main(["import", "firm.zip", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["fresh"] == 0 and lines_of() == before
+    # Byte for byte, the moments at which the first book took the entries in among them.
+    assert main(["export", "all", "--format", "archive", "--out", "again.zip"]) == 0
+    with zipfile.ZipFile(home / "firm.zip") as first, zipfile.ZipFile(home / "again.zip") as second:
+        assert first.namelist() == second.namelist()
+        assert all(first.read(name) == second.read(name) for name in first.namelist() if name != "manifest.json")
 
 
 def test_the_archive_holds_the_books_own_lines(home):

@@ -142,7 +142,7 @@ def bring_in(book: Any, path: Path, *, by: str, at: datetime | None = None, dry_
     if found.archive:  # before the entries that name them; a file on its own is nothing half written
         for _, data in found.archive.each_attachment():
             book.attach(data)
-    receipts = book.add(entries)
+    receipts = book.add(entries, as_received=found.archive is not None)
     return Brought(found.format, jobs, len(entries), sum(r.fresh for r in receipts), len(names))
 
 

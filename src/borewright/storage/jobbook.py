@@ -87,17 +87,19 @@ class JobBook:
 
     # Writing
 
-    def add(self, entries: Iterable[Entry], *, checked: bool = False) -> list[Receipt]:
+    def add(self, entries: Iterable[Entry], *, checked: bool = False, as_received: bool = False) -> list[Receipt]:
         """Keep entries made anywhere, all of them or, on any error, none; a receipt means that the entry is on the disk.
 
-        Adding an entry again changes nothing. The fold and the job's line in the list are made when they are next read. Raises BadInput for an entry that cannot stand, and Conflict for an id that is
-        already another entry. `checked` says that they come straight from `entry_from_json`, which looked at each of them.
+        Adding an entry again changes nothing. The fold and the job's line in the list are made when they are next read. Raises
+        BadInput for an entry that cannot stand, and Conflict for an id that is already another entry. `checked` says that they come
+        straight from `entry_from_json`, which looked at each of them; `as_received`, that they come from a book's archive and were
+        taken in when they say.
         """
         sound = list(entries) if checked else [checked_entry(entry) for entry in entries]
         if not sound:
             return []
         with writing(self.engine) as connection:
-            receipts, jobs = self._add(connection, sound)
+            receipts, jobs = self._add(connection, sound, as_received=as_received)
             if jobs:
                 self._behind(connection, jobs)
         return receipts
@@ -148,12 +150,11 @@ class JobBook:
                 connection.execute(sa.insert(t.attachments), row)
         return name
 
-    def _add(self, connection: sa.Connection, entries: Sequence[Entry]) -> tuple[list[Receipt], dict[UUID, list[Entry]]]:
+    def _add(self, connection: sa.Connection, entries: Sequence[Entry], *, as_received: bool = False) -> tuple[list[Receipt], dict[UUID, list[Entry]]]:
         """Write the entries that are new and return a receipt for each, and what is new of each job."""
         texts = [as_text(entry) for entry in entries]
         here = self._kept(connection, [text.id for text in texts])
         now = datetime.now(UTC)
-        received = now.isoformat()
         before, last = connection.execute(_LAST).first() or (0, CHAIN_START)
         rows: dict[str, tuple[Any, ...]] = {}
         jobs: dict[UUID, list[Entry]] = {}
@@ -164,14 +165,14 @@ class JobBook:
             if kept is not None:
                 _must_be_same(kept, entry, text)
                 continue
+            received = (entry.received.astimezone(UTC) if as_received and entry.received else now).isoformat()
             row = rows[text.id] = row_of_entry(entry, text, received=received, before=last)
             last = row[-1]
             here[text.id] = _Kept(0, received, text.hash, text.body)
             jobs.setdefault(entry.job, []).append(entry)
         sequences = self._insert(connection, rows, before)
         receipts = [
-            Receipt(entry.id, sequences[text.id], now, fresh) if text.id in sequences
-            else Receipt(entry.id, here[text.id].sequence, datetime.fromisoformat(here[text.id].received), False)
+            Receipt(entry.id, sequences.get(text.id, here[text.id].sequence), datetime.fromisoformat(here[text.id].received), fresh)
             for entry, text, fresh in zip(entries, texts, first, strict=True)
         ]
         return receipts, jobs
