@@ -9,7 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 
-__all__ = ["EARTH_RADIUS", "Field", "Posterior", "best_width", "covariance", "fit_field", "gaussian_posterior", "left_out", "mode", "normal_score", "one_thread", "place", "places"]
+__all__ = ["EARTH_RADIUS", "Field", "Posterior", "best_width", "covariance", "fit_field", "gaussian_posterior", "left_out", "normal_score", "one_thread", "place", "places"]
 
 EARTH_RADIUS = 6_371_008.8
 FAMILIES = ("smooth", "rough")
@@ -190,48 +190,6 @@ def gaussian_posterior(value, precision, separation, cross_separation, field: Fi
     return Posterior(field.mean + prior @ dual, records_variance, mean, variance, float(evidence))
 
 
-def mode(likelihood: Callable, start: np.ndarray, separation, cross_separation, field: Field, *, steps: int = 12, tolerance: float = 3e-3,
-         at_records: bool = False) -> Posterior:
-    """Return the belief when the records' likelihood is not Gaussian, by Newton's method to its mode.
-
-    `likelihood(eta)` returns the log likelihood, its slope and its curvature (not below zero) for each record.
-
-    References
-    ----------
-    Rasmussen, C. E. and Williams, C. K. I., 2006, Gaussian Processes for Machine Learning, MIT Press, algorithms 3.1 and 3.2
-    (from memory).
-    """
-    from scipy.linalg import cho_solve, solve_triangular
-
-    prior = covariance(separation, field)
-    prior[np.diag_indices_from(prior)] += field.nugget**2
-    eta = np.array(start, dtype=float)
-    dual = None
-    for _ in range(steps):
-        _, slope, weight = likelihood(eta)
-        root, lower = _factor(prior, weight)
-        right = weight * (eta - field.mean) + slope
-        dual = right - root * cho_solve((lower, True), root * (prior @ right), check_finite=False)
-        new = field.mean + prior @ dual
-        move = np.clip(new - eta, -2.0, 2.0)
-        eta = eta + move
-        if np.abs(move).max(initial=0.0) < tolerance:
-            break
-    value, slope, weight = likelihood(eta)
-    root, lower = _factor(prior, weight)
-    evidence = value.sum() - 0.5 * dual @ (eta - field.mean) - np.log(np.diag(lower)).sum()
-    records_variance = None
-    if at_records:
-        half = solve_triangular(lower, root[:, None] * prior, lower=True, check_finite=False)
-        records_variance = np.maximum(np.diag(prior) - (half**2).sum(axis=0), 1e-9)
-    if cross_separation is None:
-        mean = variance = np.empty(0)
-    else:
-        cross = covariance(cross_separation, field)
-        mean, variance = field.mean + cross.T @ dual, _at_sites(root, lower, cross, field)
-    return Posterior(eta, records_variance, mean, variance, float(evidence))
-
-
 def left_out(value: np.ndarray, precision: np.ndarray, separation: np.ndarray, field: Field) -> tuple[np.ndarray, np.ndarray]:
     """Return mean and variance of the belief at each record from all the others, shape (n,): closed, with nothing fitted again.
 
@@ -270,7 +228,7 @@ def best_width(score_of: Callable[[Field], float], field: Field) -> Field:
 
 
 def fit_field(evidence_of: Callable[[Field], float], *, mean: float, extent: float, spacing: float, typical_sd: float, level_sd: float,
-              start: Field | None = None, evaluations: int = 36, nugget: bool = True) -> Field:
+              start: Field | None = None, evaluations: int = 36, nugget: float | None = None) -> Field:
     """Return the field that best explains the records, by their marginal likelihood, with weak priors on spread and width.
 
     Parameters
@@ -283,6 +241,8 @@ def fit_field(evidence_of: Callable[[Field], float], *, mean: float, extent: flo
         Size of the sample and typical distance between neighbours [m]; the width is sought between them.
     typical_sd : float
         Centre of the prior on the spread.
+    nugget : float, optional
+        Taken as it is; else it is sought with the rest.
     """
     from scipy.optimize import minimize
 
@@ -290,7 +250,7 @@ def fit_field(evidence_of: Callable[[Field], float], *, mean: float, extent: flo
 
     def build(p: np.ndarray, family: str) -> Field:
         length = float(np.clip(np.exp(p[1]), 0.3 * spacing, 2.0 * extent))
-        return Field(float(mean + p[3]), float(np.exp(np.clip(p[0], -5, 1.5))), length, float(np.exp(np.clip(p[2], -6, 1))) if nugget else 0.0, level_sd, family)
+        return Field(float(mean + p[3]), float(np.exp(np.clip(p[0], -5, 1.5))), length, float(np.exp(np.clip(p[2], -6, 1))) if nugget is None else nugget, level_sd, family)
 
     def penalty(p: np.ndarray) -> float:
         return 0.5 * (((p[0] - np.log(typical_sd)) / 0.8) ** 2 + ((p[1] - middle) / 1.2) ** 2 + ((p[2] - np.log(0.08)) / 0.5) ** 2 + (p[3] / 1.0) ** 2)

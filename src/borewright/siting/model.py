@@ -14,20 +14,18 @@ from borewright.siting.datum import Ground, datum_field
 from borewright.siting.evidence import Water, datum_depths, water_of
 from borewright.siting.fields import (
     Field,
-    Posterior,
     best_width,
     correlation,
     distances,
     fit_field,
     gaussian_posterior,
-    left_out,
-    mode,
     normal_score,
     one_thread,
 )
 from borewright.siting.habits import ROD, Ended, Endings, Habit, fit_habit, share_at_bottom
 from borewright.siting.register import Register
 from borewright.siting.shape import Shape, cells_below, fit_shape
+from borewright.siting.tilted import ScaleLikelihood, counts, log_normal, one_count, said, ways_of_hiding
 
 __all__ = ["FEWEST", "Layer", "OddsModel", "blocks", "fit_model"]
 
@@ -36,7 +34,8 @@ _BLOCK = 400  # bores in one dense solution
 _SAMPLE = 1600  # bores from which widths and spreads are learned
 _LARGE, _LARGE_SAMPLE = 6400, 3200  # bores above which they are learned apart from the rest, and from how many
 _PART = 100_000  # bores that say their part at once
-_FLAT = Field(0.0, 0.0, np.inf, 0.0, 1.0)
+_NUGGET = 0.08  # of the local mean log yield: what more there is from bore to bore counts as spread between strikes
+_HELD = ("eta", "eta_variance", "level", "level_variance", "scale_said", "yield_said")
 
 
 @dataclass(frozen=True)
@@ -107,42 +106,6 @@ def blocks(points: np.ndarray, most: int) -> list[np.ndarray]:
     return [rows for rows in out if len(rows)]
 
 
-class _Scale:
-    """Log likelihood of the logarithm of the local scale, for each bore, with slope and curvature."""
-
-    def __init__(self, water: Water, exposure: np.ndarray, log_ways: np.ndarray):
-        self.grade, self.strikes = water.grade, water.strikes
-        self.exposure, self.log_ways = exposure, log_ways
-
-    def __call__(self, eta: np.ndarray, rows: np.ndarray | slice = slice(None)) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        kind, exposure = self.grade[rows], self.exposure[rows]
-        expected = exposure * np.exp(np.minimum(eta, 12.0))
-        seen = (kind == grade.DRY) | (kind == grade.SEEN)
-        count = np.where(seen, self.strikes[rows], 0.0)
-        value, spread = count * eta, np.zeros_like(eta)
-        many = (kind == grade.HIDDEN) | (kind == grade.WET)
-        if many.any():
-            total, mean, variance = _counts(eta[many], exposure[many], self.log_ways[:, rows][:, many])
-            value[many], count[many], spread[many] = total, mean, variance
-        told = kind != grade.UNKNOWN
-        slope = np.where(told, count - expected, 0.0)
-        # A hidden count bends the likelihood the wrong way here and there; a fraction of the plain curvature keeps Newton's step a climb.
-        weight = np.where(told, np.maximum(expected - spread, 0.1 * expected), 0.0)
-        return np.where(told, value - expected, 0.0), slope, weight
-
-
-def _counts(eta: np.ndarray, exposure: np.ndarray, log_ways: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Return log sum over the number of strikes, and the number's mean and variance."""
-    from scipy.special import gammaln, logsumexp
-
-    k = np.arange(1, len(log_ways) + 1)[:, None]
-    terms = k * (eta + np.log(np.maximum(exposure, 1e-12))) - gammaln(k + 1) + log_ways
-    total = logsumexp(terms, axis=0)
-    share = np.exp(terms - total)
-    mean = (k * share).sum(axis=0)
-    return total, mean, (k**2 * share).sum(axis=0) - mean**2
-
-
 class _Fitting:
     """The state of a fit: turns of learning what is hidden, the shape with depth, and the fields."""
 
@@ -167,14 +130,16 @@ class _Fitting:
         self.sd = start.log_yield_sd if start else 1.0
         self.by_water = np.zeros(n)
         self.habit: Habit | None = None
+        # What each bore of the sample says, as a value and its precision, and the ways of those that hide their strikes.
+        self.scale_said, self.yield_said, self.ways = np.zeros((2, n)), np.zeros((2, n)), None
 
     def take(self, small: _Fitting, learned: OddsModel) -> None:
         """Take over what was learned from the sample alone, whose rows stand in the same order."""
         self.start = learned
         self.scale_field, self.yield_field, self.sd = small.scale_field, small.yield_field, small.sd
         self.habit, self.endings, self.spacing = small.habit, small.endings, small.spacing
-        for name in ("eta", "eta_variance", "level", "level_variance"):
-            getattr(self, name)[self.sample] = getattr(small, name)
+        for name in _HELD:
+            getattr(self, name)[..., self.sample] = getattr(small, name)
 
     def part(self, rows: np.ndarray) -> _Fitting:
         """Return the fit cut to some bores, to say what each of them says."""
@@ -189,7 +154,7 @@ class _Fitting:
     def branch(self) -> _Fitting:
         """Return the fit as it stands, to be tried further without changing this one."""
         out = copy(self)
-        for name in ("eta", "eta_variance", "level", "level_variance", "by_water"):
+        for name in (*_HELD, "by_water"):
             setattr(out, name, getattr(self, name).copy())
         return out
 
@@ -218,32 +183,41 @@ class _Fitting:
     def tables(self) -> LatentStrikes:
         return latent_strikes(self.sd, most=grade.MOST_HIDDEN)
 
-    def log_ways(self, tables: LatentStrikes, level: np.ndarray, *, endings: bool = True) -> np.ndarray:
+    def log_ways(self, tables: LatentStrikes, level: np.ndarray) -> np.ndarray:
         """Return the log weight of each number of strikes behind what a bore shows, apart from its expected number.
 
-        It counts the ways in which k strikes can make the total, and, once the habit of stopping is known, the ways in
-        which a bore with them can have ended where it did.
+        It counts the ways in which k strikes can make the total, and those in which a bore with them can have ended where it did.
+        """
+        w, out = self.water, self.log_endings()
+        hidden = np.flatnonzero(w.grade == grade.HIDDEN)
+        if len(hidden):
+            x = w.log_total[hidden] - level[hidden]
+            out[:, hidden] += np.where(w.capped[hidden], tables.beyond(x)[0], tables.at(x)[0])
+        return out
+
+    def log_endings(self, *, stopping: bool = True) -> np.ndarray:
+        """Return the log weight of the ways in which a bore with each number of strikes can have ended where it did, shape (most, n).
+
+        Without `stopping`, or before the habit of stopping is known, only the depth of first water tells.
         """
         w = self.water
         out = np.zeros((grade.MOST_HIDDEN, len(w.grade)))
         hidden = np.flatnonzero(w.grade == grade.HIDDEN)
         if len(hidden) == 0:
             return out
-        x = w.log_total[hidden] - level[hidden]
-        ways = np.where(w.capped[hidden], tables.beyond(x)[0], tables.at(x)[0])
         k = np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
         first = self.first_share[hidden]
         told = np.isfinite(first)
         rest = np.clip(1.0 - np.where(told, first, 0.0), 1e-4, 1.0)
         other = np.where(told, k * rest ** (k - 1), 1.0)
-        if endings and self.habit is not None:
+        if stopping and self.habit is not None:
             total, depth = w.log_total[hidden], self.depth[hidden]
             bottom = self.bottom[hidden]
             near = depth - np.where(told, self.first_water[hidden], 0.0) <= ROD + 0.5
             one_at_bottom = np.where(told, np.where(k == 1, near / ROD, k * (k - 1) * rest ** np.maximum(k - 2, 0) * bottom), k * bottom)
             by_water = one_at_bottom * self.endings.by_water(self.habit, total)
             other = by_water + other * (1.0 - self.habit.enough(total)) * self.habit.hazard_at(depth)
-        out[:, hidden] = ways + np.log(np.maximum(other, 1e-300))
+        out[:, hidden] = np.log(np.maximum(other, 1e-300))
         return out
 
     def yield_records(self, tables: LatentStrikes) -> tuple[np.ndarray, np.ndarray]:
@@ -256,55 +230,19 @@ class _Fitting:
             likelihood = []
             for shift in (-step, 0.0, step):
                 ways = self.log_ways(tables, self.level + shift)[:, hidden]
-                likelihood.append(_counts(self.eta[hidden], self.exposure[hidden], ways)[0])
+                likelihood.append(counts(self.eta[hidden], self.exposure[hidden], ways)[0])
             slope = (likelihood[2] - likelihood[0]) / (2 * step)
             bend = -(likelihood[2] - 2 * likelihood[1] + likelihood[0]) / step**2
             bend = np.clip(bend, 0.15 / self.sd**2, grade.MOST_HIDDEN / self.sd**2)
             value[hidden], precision[hidden] = self.level[hidden] + slope / bend, bend
         return value, precision
 
-    def learn_yields(self, tables: LatentStrikes, *, evaluations: int) -> None:
-        value, precision = self.yield_records(tables)
-        told = precision > 0
-        mean = float((value * precision)[told].sum() / precision[told].sum())
-
-        def log_evidence(field: Field) -> float:
-            return sum(gaussian_posterior(value[p], precision[p], s, None, field).evidence for p, s in zip(self.parts, self.separations, strict=True))
-
-        if evaluations:
-            self.yield_field = fit_field(log_evidence, mean=mean, extent=self.extent, spacing=self.spacing, typical_sd=0.3, level_sd=0.15,
-                                         start=self.yield_field, evaluations=evaluations)
-            self.yield_field = best_width(lambda f: sum(normal_score(value[p], precision[p], s, f) for p, s in zip(self.parts, self.separations, strict=True)),
-                                          self.yield_field)
-        for p, s in zip(self.parts, self.separations, strict=True):
-            found = gaussian_posterior(value[p], precision[p], s, None, self.yield_field, at_records=True)
-            self.level[p], self.level_variance[p] = found.at_records, found.records_variance
-        self.learn_spread(tables)
-
-    def learn_spread(self, tables: LatentStrikes) -> None:
-        w, s = self.water, self.sample
-        squares = w.square[s] + w.yields[s] * ((w.log_yield[s] - self.level[s]) ** 2 + self.level_variance[s])
-        total, number = float(squares[w.yields[s] > 0].sum()), float(w.yields[s].sum())
-        hidden = s[w.grade[s] == grade.HIDDEN]
-        if len(hidden):
-            share = self.shares(tables)[:, hidden]
-            k = np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
-            x = w.log_total[hidden] - self.level[hidden]
-            square = np.where(w.capped[hidden], tables.beyond(x)[1], tables.at(x)[2])
-            total += float((share * k * (square + self.level_variance[hidden])).sum())
-            number += float((share * k).sum())
-        # Four strikes' worth of a spread of 1 keeps a thin register sane.
-        self.sd = float(np.clip(np.sqrt((total + 4.0) / (number + 4.0)), 0.2, 3.0))
-
-    def shares(self, tables: LatentStrikes, *, endings: bool = True) -> np.ndarray:
-        """Return the chance of each number of strikes behind each bore that hides it, shape (most, n)."""
-        from scipy.special import gammaln
-
-        k = np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
-        terms = k * (self.eta + np.log(np.maximum(self.exposure, 1e-12))) - gammaln(k + 1) + self.log_ways(tables, self.level, endings=endings)
-        terms -= terms.max(axis=0)
-        share = np.exp(terms)
-        return share / share.sum(axis=0)
+    def shares(self, *, stopping: bool = True) -> np.ndarray:
+        """Return the chance of each number of strikes behind each bore of the sample that hides it, shape (most, n)."""
+        out = np.zeros((grade.MOST_HIDDEN, len(self.depth)))
+        rows = self.ways.rows
+        out[:, rows] = self.ways.over(self.log_endings(stopping=stopping)[:, rows])[1]
+        return out
 
     # --- depth --------------------------------------------------------------------------------------------------------
 
@@ -317,7 +255,7 @@ class _Fitting:
         inside = shape.exposure(np.where(ok, np.minimum(first, self.depth), 0.0), datum_depth)
         self.first_share = np.where(ok, inside / self.exposure, np.nan)
 
-    def learn_shape(self, datum: str, datum_depth: np.ndarray, tables: LatentStrikes | None) -> tuple[Shape, float]:
+    def learn_shape(self, datum: str, datum_depth: np.ndarray) -> tuple[Shape, float]:
         """Return the shape below one datum and its evidence."""
         w, s = self.water, self.sample
         scale = np.exp(np.clip(self.eta + 0.5 * self.eta_variance, -6, 6))
@@ -331,9 +269,9 @@ class _Fitting:
             counts.append(np.ones(use.sum()))
         hidden = s[(w.grade[s] == grade.HIDDEN) | (w.grade[s] == grade.WET)]
         edges = cells_below(datum, self.depth[s], datum_depth[s])
-        if len(hidden) and tables is not None:
+        if len(hidden):
             k = np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
-            number = (self.shares(tables)[:, hidden] * k).sum(axis=0)
+            number = (self.shares()[:, hidden] * k).sum(axis=0)
             placed = self._placed(hidden, number, datum_depth)
             levels += placed[0]
             counts += placed[1]
@@ -365,7 +303,7 @@ class _Fitting:
             counts.append(rest / 12)
         return levels, counts
 
-    def learn_habit(self, tables: LatentStrikes) -> None:
+    def learn_habit(self) -> None:
         w, s = self.water, self.sample
         total = np.where(w.grade == grade.HIDDEN, w.log_total, np.nan)
         before, near = np.full(len(total), -np.inf), np.zeros(len(total), bool)
@@ -384,52 +322,102 @@ class _Fitting:
         self.endings = Endings(self.sd, float(np.median(self.level[s])), most=grade.MOST_HIDDEN)
         rows = s[np.isfinite(total[s])]
         seen = w.grade[rows] == grade.SEEN
-        ended = Ended(self.depth[rows], total[rows], seen, before[rows], near[rows], self.shares(tables, endings=False)[:, rows], self.bottom[rows])
+        ended = Ended(self.depth[rows], total[rows], seen, before[rows], near[rows], self.shares(stopping=False)[:, rows], self.bottom[rows])
         self.habit, stopped = fit_habit(ended, self.depth[s[w.grade[s] == grade.DRY]], self.endings, start=self.habit)
         self.by_water[rows] = stopped
 
-    # --- scale --------------------------------------------------------------------------------------------------------
+    # --- fields -------------------------------------------------------------------------------------------------------
 
-    def likelihood(self, tables: LatentStrikes) -> _Scale:
-        return _Scale(self.water, self.exposure, self.log_ways(tables, self.level))
+    def likelihood(self, tables: LatentStrikes) -> ScaleLikelihood:
+        return ScaleLikelihood(self.water, self.exposure, self.log_ways(tables, self.level))
 
-    def learn_scale(self, tables: LatentStrikes, *, evaluations: int) -> None:
-        likelihood = self.likelihood(tables)
-        starts = [self.eta[p].copy() for p in self.parts]
+    def believed(self, said: np.ndarray, field: Field) -> tuple[np.ndarray, np.ndarray, float]:
+        """Return mean and variance at every bore of the sample, and the log evidence of what the bores say."""
+        mean, variance, log_evidence = np.full(len(self.depth), field.mean), np.full(len(self.depth), field.variance), 0.0
+        for p, s in zip(self.parts, self.separations, strict=True):
+            found = gaussian_posterior(said[0, p], said[1, p], s, None, field, at_records=True)
+            mean[p], variance[p] = found.at_records, found.records_variance
+            log_evidence += found.evidence
+        return mean, variance, log_evidence
 
-        def solve(field: Field, *, at_records: bool, steps: int) -> list[Posterior]:
-            out = []
-            for i, (p, s) in enumerate(zip(self.parts, self.separations, strict=True)):
-                found = mode(lambda eta, p=p: likelihood(eta, p), starts[i], s, None, field, steps=steps, at_records=at_records)
-                starts[i] = found.at_records
-                out.append(found)
-            return out
+    def listen(self, tables: LatentStrikes, *, times: int = 2) -> None:
+        """Let each bore say again what it has to say, given what the fields believe from all the others."""
+        for _ in range(times):
+            self._listen(tables)
+        self.eta, self.eta_variance, scale_evidence = self.believed(self.scale_said, self.scale_field)
+        self.level, self.level_variance, _ = self.believed(self.yield_said, self.yield_field)
+        self.evidence = self._beyond_said + scale_evidence
 
+    def _listen(self, tables: LatentStrikes) -> None:
+        w, s = self.water, self.sample
+        kind = w.grade[s]
+        others = []
+        for heard, field in ((self.scale_said, self.scale_field), (self.yield_said, self.yield_field)):
+            mean, variance, _ = self.believed(heard, field)
+            # What the bore itself said before is taken out again.
+            free = np.maximum(1.0 / variance - heard[1], 0.02 / variance)
+            others.append((((mean / variance - heard[1] * heard[0]) / free)[s], (1.0 / free)[s]))
+        scale, level = others
+        log_chance, mean, variance = one_count(*scale, w.strikes[s], self.exposure[s])
+        hides = np.flatnonzero((kind == grade.HIDDEN) | (kind == grade.WET))
+        rows = s[hides]
+        self.ways = ways_of_hiding(w, rows, self.exposure[rows], (scale[0][hides], scale[1][hides]), (level[0][hides], level[1][hides]), tables)
+        log_chance[hides], share = self.ways.over(self.log_endings()[:, rows])
+        mean[hides] = (share * self.ways.scale).sum(axis=0)
+        variance[hides] = (share * self.ways.scale_square).sum(axis=0) - mean[hides] ** 2
+        self.scale_said[:, s] = self._mixed(self.scale_said[:, s], np.array(said(mean, variance, *scale)))
+        hidden = kind[hides] == grade.HIDDEN
+        mean = (share * self.ways.level).sum(axis=0)[hidden]
+        variance = (share * self.ways.level_square).sum(axis=0)[hidden] - mean**2
+        level = level[0][hides][hidden], level[1][hides][hidden]
+        new = self._mixed(self.yield_said[:, rows[hidden]], np.array(said(mean, variance, *level)))
+        self.yield_said[:, s] = np.where(w.yields[s] > 0, w.log_yield[s], 0.0), w.yields[s] / self.sd**2
+        self.yield_said[:, rows[hidden]] = new
+        # The evidence is that of what is said, and how much more or less likely the records are than that.
+        self._beyond_said = float((log_chance - log_normal(self.scale_said[0, s], scale[0], scale[1] + 1.0 / self.scale_said[1, s])).sum()
+                                  - log_normal(new[0], level[0], level[1] + 1.0 / new[1]).sum())
+
+    @staticmethod
+    def _mixed(before: np.ndarray, new: np.ndarray) -> np.ndarray:
+        """Return new sayings with a little of those before in them, without which turns can swing to and fro."""
+        share = np.where(before[1] > 0, 0.8, 1.0)
+        precision = share * new[1] + (1.0 - share) * before[1]
+        return np.array([(share * new[1] * new[0] + (1.0 - share) * before[1] * before[0]) / precision, precision])
+
+    def learn_fields(self, tables: LatentStrikes, *, evaluations: int) -> None:
+        """Learn spread and width of both fields, and the spread of yields, from what the bores say."""
+        self.listen(tables)
         if evaluations:
-            self.scale_field = fit_field(lambda f: sum(x.evidence for x in solve(f, at_records=False, steps=4)), mean=0.0, extent=self.extent,
-                                         spacing=self.spacing, typical_sd=0.5, level_sd=0.15, start=self.scale_field, evaluations=evaluations)
-            self.scale_field = best_width(lambda f: self.held_out_score(likelihood, solve(f, at_records=False, steps=4), f), self.scale_field)
-        fits = solve(self.scale_field, at_records=True, steps=12)
-        for p, found in zip(self.parts, fits, strict=True):
-            self.eta[p], self.eta_variance[p] = found.at_records, found.records_variance
+            value, precision = self.yield_said
+            mean = float((value * precision).sum() / precision.sum())
+            self.yield_field = self._learned(self.yield_said, self.yield_field, mean=mean, typical_sd=0.3, evaluations=evaluations, nugget=_NUGGET)
+            self.scale_field = self._learned(self.scale_said, self.scale_field, mean=0.0, typical_sd=0.5, evaluations=evaluations)
+            self.listen(tables, times=1)
+        self.learn_spread()
         # The level belongs to the shape: the field is about 0.
         move = self.scale_field.mean
         self.scale_field = replace(self.scale_field, mean=0.0)
         self.eta[self.sample] -= move
+        self.scale_said[0, self.sample] -= move
         self.set_shape(replace(self.shape, intensity=self.shape.intensity * np.exp(move)), self.datum_depth)
-        self.evidence = sum(f.evidence for f in fits)
 
-    def held_out_score(self, likelihood: _Scale, fits: list[Posterior], field: Field) -> float:
-        """Return the log score of every bore of the sample, each told from all the others: its own likelihood over what they believe."""
-        nodes, weights = np.polynomial.hermite_e.hermegauss(7)
-        score = 0.0
-        for p, s, found in zip(self.parts, self.separations, fits, strict=True):
-            _, slope, weight = likelihood(found.at_records, p)
-            mean, variance = left_out(found.at_records + slope / np.maximum(weight, 1e-9), weight, s, field)
-            told = np.stack([likelihood(mean + np.sqrt(variance) * z, p)[0] for z in nodes])
-            top = told.max(axis=0)
-            score += float((top + np.log(weights @ np.exp(told - top))).sum())
-        return score
+    def _learned(self, heard: np.ndarray, start: Field, *, mean: float, typical_sd: float, evaluations: int, nugget: float | None = None) -> Field:
+        value, precision = heard
+        pairs = list(zip(self.parts, self.separations, strict=True))
+        found = fit_field(lambda f: sum(gaussian_posterior(value[p], precision[p], s, None, f).evidence for p, s in pairs), mean=mean, extent=self.extent,
+                          spacing=self.spacing, typical_sd=typical_sd, level_sd=0.15, start=start, evaluations=evaluations, nugget=nugget)
+        return best_width(lambda f: sum(normal_score(value[p], precision[p], s, f) for p, s in pairs), found)
+
+    def learn_spread(self) -> None:
+        w, s = self.water, self.sample
+        squares = w.square[s] + w.yields[s] * ((w.log_yield[s] - self.level[s]) ** 2 + self.level_variance[s])
+        total, number = float(squares[w.yields[s] > 0].sum()), float(w.yields[s].sum())
+        hidden = w.grade[self.ways.rows] == grade.HIDDEN
+        expected = self.shares()[:, self.ways.rows[hidden]] * np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
+        total += float((expected * self.ways.spread[:, hidden]).sum())
+        number += float(expected.sum())
+        # Four strikes' worth of a spread of 1 keeps a thin register sane.
+        self.sd = float(np.clip(np.sqrt((total + 4.0) / (number + 4.0)), 0.2, 3.0))
 
     def worth(self) -> float:
         """Return the log likelihood of the records under the shape and the field of the scale: counts and depths of strikes."""
@@ -481,6 +469,10 @@ def fit_model(register: Register, *, start: OddsModel | None = None, turns: int 
 
     Notes
     -----
+    What a bore says of the fields is its likelihood averaged over what all the others believe there, put as a normal observation of the same
+    mean and variance (expectation propagation, Rasmussen and Williams 2006, section 3.6, from memory). Taken at the belief that counts the bore
+    itself, hidden strikes come out too few and the yield of each too large.
+
     The spread and width of each field are sought by marginal likelihood; its width is then settled among those near by held-out log
     score, each bore told from all the others. By held-out score alone a width wanders: with few bores its peak is flat.
     """
@@ -524,6 +516,7 @@ def _learn(register: Register, water: Water, start: OddsModel | None, turns: int
     fitting.set_shape(replace(flat, intensity=np.array([level])), nothing)
     fitting.start_yields()
     tables = fitting.tables()
+    fitting.listen(tables)
     observed = datum_depths(register)
     datum_name = "ground"
     choices = {"ground": (nothing, None)}
@@ -542,13 +535,12 @@ def _learn(register: Register, water: Water, start: OddsModel | None, turns: int
     datum_depth, layer = choices[datum_name]
     for turn in range(turns):
         if (water.grade == grade.HIDDEN).any():
-            fitting.learn_habit(tables)
-        fitting.set_shape(fitting.learn_shape(datum_name, datum_depth, tables)[0], datum_depth)
+            fitting.learn_habit()
+        fitting.set_shape(fitting.learn_shape(datum_name, datum_depth)[0], datum_depth)
         effort = 0 if start is not None or turn > 3 else (14, 0, 24, 14)[turn]
-        fitting.learn_yields(tables, evaluations=effort)
+        fitting.learn_fields(tables, evaluations=effort)
         tables = fitting.tables()
-        fitting.learn_scale(tables, evaluations=effort)
-    fitting.learn_habit(tables)
+    fitting.learn_habit()
     return fitting, tables, layer
 
 
@@ -558,8 +550,8 @@ def _tried(fitting: _Fitting, datum: str, datum_depth: np.ndarray, tables: Laten
     Weighed with a field learned below another datum, the right one would lose: that field has learned to make up for the wrong one.
     """
     for effort in (10, 8):
-        fitting.set_shape(fitting.learn_shape(datum, datum_depth, tables)[0], datum_depth)
-        fitting.learn_scale(tables, evaluations=effort)
+        fitting.set_shape(fitting.learn_shape(datum, datum_depth)[0], datum_depth)
+        fitting.learn_fields(tables, evaluations=effort)
     return fitting
 
 
@@ -573,6 +565,9 @@ def _finish(fitting: _Fitting, tables: LatentStrikes, datum: Layer | None) -> Od
         _, slope, weight[rows] = part.likelihood(tables)(part.eta)
         scale_value[rows] = np.where(weight[rows] > 0, part.eta + np.clip(slope / np.maximum(weight[rows], 1e-9), -4.0, 4.0), 0.0)
         value[rows], precision[rows] = part.yield_records(tables)
+    sample = fitting.sample
+    scale_value[sample], weight[sample] = fitting.scale_said[:, sample]
+    value[sample], precision[sample] = fitting.yield_said[:, sample]
     depths = fitting.depth[fitting.known]
     flows = [water.log_total[water.grade == grade.HIDDEN]]
     if register.strikes is not None:
