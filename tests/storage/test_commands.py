@@ -45,6 +45,7 @@ def test_a_job_is_started_and_shown(run, started):
     assert (job["site"]["latitude"], job["site"]["longitude"]) == (-27.5, 152.9)
     assert job["customer"]["name"] == "A. Example"
     (line,) = json.loads(run("jobs", "list", "--json")[1])
+    assert run("jobs", "--json")[1] == run("jobs", "list", "--json")[1]
     assert (line["title"], line["reference"], line["stage"], line["entries"]) == ("Lot 7 orchard house", "HR-19", "enquiry", 4)
     assert "Lot 7 orchard house" in run("jobs")[1]
 

@@ -41,8 +41,8 @@ def add_jobs(parser: argparse.ArgumentParser) -> None:
     for one in (start, write, strike):
         one.add_argument("--by", default=None, help="who writes; the name of the account on this machine if not said")
     for one in (listing, show, start, history, write, strike):
-        one.add_argument("--json", action="store_true", help="answer as JSON, in SI")
-    parser.set_defaults(json=False)
+        one.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="answer as JSON, in SI")
+    parser.add_argument("--json", action="store_true", help="answer as JSON, in SI")
 
 
 def run_jobs(arguments: argparse.Namespace) -> int:
