@@ -28,18 +28,20 @@ def _no_switch(value: Any) -> Any:
     return value
 
 
-Number = Annotated[float, BeforeValidator(_no_switch)]
-Count = Annotated[int, BeforeValidator(_no_switch)]
-Depth = Annotated[Number, Field(ge=0, le=3000)]
-Level = Annotated[Number, Field(ge=-100, le=3000)]
-Diameter = Annotated[Number, Field(gt=0, le=3)]
-Flow = Annotated[Number, Field(ge=0, le=5)]
-Positive = Annotated[Number, Field(gt=0)]
-NonNegative = Annotated[Number, Field(ge=0)]
+# It stands last in each: what stands before it is then checked within pydantic's core, and not by a call of Python for each bound.
+NOT_A_SWITCH = BeforeValidator(_no_switch)
+Number = Annotated[float, NOT_A_SWITCH]
+Count = Annotated[int, NOT_A_SWITCH]
+Depth = Annotated[float, Field(ge=0, le=3000), NOT_A_SWITCH]
+Level = Annotated[float, Field(ge=-100, le=3000), NOT_A_SWITCH]
+Diameter = Annotated[float, Field(gt=0, le=3), NOT_A_SWITCH]
+Flow = Annotated[float, Field(ge=0, le=5), NOT_A_SWITCH]
+Positive = Annotated[float, Field(gt=0), NOT_A_SWITCH]
+NonNegative = Annotated[float, Field(ge=0), NOT_A_SWITCH]
 Text = Annotated[str, Field(max_length=4000)]
 Word = Annotated[str, Field(max_length=200)]
-Latitude = Annotated[Number, Field(ge=-90, le=90)]
-Longitude = Annotated[Number, Field(ge=-180, le=180)]
+Latitude = Annotated[float, Field(ge=-90, le=90), NOT_A_SWITCH]
+Longitude = Annotated[float, Field(ge=-180, le=180), NOT_A_SWITCH]
 
 WAYS_OF_PICKING = ("lineament", "sounding", "neighbour's bore", "divining", "customer's choice", "driller's judgement", "other")
 USES = ("house", "stock", "garden", "irrigation", "industry", "other")
@@ -69,7 +71,7 @@ class Need(Body):
     flow: Flow
     daily_volume: NonNegative | None = None
     use: Literal["house", "stock", "garden", "irrigation", "industry", "other"] = "house"
-    people: Annotated[Count, Field(ge=0, le=100000)] | None = None
+    people: Annotated[int, Field(ge=0, le=100000), NOT_A_SWITCH] | None = None
     note: Text = ""
 
 
@@ -80,7 +82,7 @@ class Site(Body):
     access: Text = ""
     distance_from_yard: NonNegative | None = None  # m
     pipe_run: NonNegative | None = None  # m, spot to house or tank
-    lift_to_tank: Annotated[Number, Field(ge=-500, le=1000)] | None = None  # m
+    lift_to_tank: Annotated[float, Field(ge=-500, le=1000), NOT_A_SWITCH] | None = None  # m
     zone: Word = ""  # IANA time zone
 
 
@@ -99,7 +101,7 @@ class Spot(Body):
     name: Word = "A"
     latitude: Latitude
     longitude: Longitude
-    elevation: Annotated[Number, Field(ge=-500, le=9000)] | None = None
+    elevation: Annotated[float, Field(ge=-500, le=9000), NOT_A_SWITCH] | None = None
     way_of_picking: Literal["lineament", "sounding", "neighbour's bore", "divining", "customer's choice", "driller's judgement", "other"] = "other"
     hazards: tuple[Hazard, ...] = ()
     note: Text = ""
@@ -117,7 +119,7 @@ class OddsTold(Body):
 
 class QuoteIssued(Body):
     number: Word
-    revision: Annotated[Count, Field(ge=1)] = 1
+    revision: Annotated[int, Field(ge=1), NOT_A_SWITCH] = 1
     valid_until: Word = ""  # ISO date
     content: dict[str, Any]
     content_hash: Word
@@ -125,7 +127,7 @@ class QuoteIssued(Body):
 
 class QuoteAccepted(Body):
     number: Word
-    revision: Annotated[Count, Field(ge=1)] = 1
+    revision: Annotated[int, Field(ge=1), NOT_A_SWITCH] = 1
     name: Word
     content_hash: Word
     way: Word = ""
@@ -152,14 +154,14 @@ class DayStarted(Body):
 class HoleBody(Body):
     """Base of what happens in a hole; a job may have several."""
 
-    hole: Annotated[Count, Field(ge=1, le=99)] = 1
+    hole: Annotated[int, Field(ge=1, le=99), NOT_A_SWITCH] = 1
 
 
 class HoleStarted(HoleBody):
     spot: Word = "A"
     rig: Word = ""
     method: Word = "air rotary, down-hole hammer"
-    rod_length: Annotated[Number, Field(gt=0, le=20)] = 3.0
+    rod_length: Annotated[float, Field(gt=0, le=20), NOT_A_SWITCH] = 3.0
     rod_diameter: Diameter | None = None  # outside; since version 2
     air_flow: NonNegative | None = None  # m3/s free air
     air_pressure: NonNegative | None = None  # Pa
@@ -173,7 +175,7 @@ class Bit(HoleBody):
 
 class Advanced(HoleBody):
     to_depth: Depth
-    rods: Annotated[Count, Field(ge=0, le=500)] | None = None
+    rods: Annotated[int, Field(ge=0, le=500), NOT_A_SWITCH] | None = None
 
 
 def _in_order(interval: Any) -> Any:
@@ -223,11 +225,11 @@ class LevelDipped(HoleBody):
 class CasingRun(_Interval):
     string: Literal["conductor", "surface", "production"]
     outside_diameter: Diameter
-    wall: Annotated[Number, Field(gt=0, lt=0.1)] | None = None
+    wall: Annotated[float, Field(gt=0, lt=0.1), NOT_A_SWITCH] | None = None
     material: Word = ""
-    joints: Annotated[Count, Field(ge=0)] | None = None
+    joints: Annotated[int, Field(ge=0), NOT_A_SWITCH] | None = None
     slotted: bool = False
-    aperture: Annotated[Number, Field(gt=0, lt=0.05)] | None = None
+    aperture: Annotated[float, Field(gt=0, lt=0.05), NOT_A_SWITCH] | None = None
 
     @model_validator(mode="after")
     def _open_inside(self):
@@ -259,8 +261,8 @@ class AirliftReading(HoleBody):
 class Sampled(HoleBody):
     depth: Depth | None = None
     conductivity: NonNegative | None = None  # uS/cm at 25 degC
-    ph: Annotated[Number, Field(ge=0, le=14)] | None = None
-    temperature: Annotated[Number, Field(ge=-5, le=120)] | None = None
+    ph: Annotated[float, Field(ge=0, le=14), NOT_A_SWITCH] | None = None
+    temperature: Annotated[float, Field(ge=-5, le=120), NOT_A_SWITCH] | None = None
     bottle: Word = ""
 
 
@@ -384,10 +386,10 @@ class PumpDemand(Body):
 
     numbers: dict[Word, NonNegative] = Field(default_factory=dict)  # of each line of the demand table
     extra: NonNegative = 0.0  # m3 a day
-    dry_days: Annotated[Count, Field(ge=1, le=3660)] = 90
-    outage_days: Annotated[Count, Field(ge=0, le=3660)] = 3
-    pumping_time: Annotated[Number, Field(gt=0, le=86400)] = 64800.0  # s in a day
-    dry_yield: Annotated[Number, Field(gt=0, le=1)] = 1.0  # share of the rating left in the spell
+    dry_days: Annotated[int, Field(ge=1, le=3660), NOT_A_SWITCH] = 90
+    outage_days: Annotated[int, Field(ge=0, le=3660), NOT_A_SWITCH] = 3
+    pumping_time: Annotated[float, Field(gt=0, le=86400), NOT_A_SWITCH] = 64800.0  # s in a day
+    dry_yield: Annotated[float, Field(gt=0, le=1), NOT_A_SWITCH] = 1.0  # share of the rating left in the spell
     tank: NonNegative | None = None  # m3, the one that stands there
     answer: dict[str, Any] = Field(default_factory=dict)
 
@@ -397,8 +399,8 @@ class PumpSun(HoleBody):
 
     irradiation: Annotated[tuple[NonNegative, ...], Field(min_length=12, max_length=12)]  # on the panels, J/m2 a day, January first
     horizontal: Annotated[tuple[NonNegative, ...], Field(min_length=12, max_length=12)] | None = None  # what it was worked out from; since version 2
-    tilt: Annotated[Number, Field(ge=0, le=90)] | None = None  # degrees from flat; since version 2
-    azimuth: Annotated[Number, Field(ge=0, le=360)] | None = None  # true bearing that the panels face, degrees; since version 2
+    tilt: Annotated[float, Field(ge=0, le=90), NOT_A_SWITCH] | None = None  # degrees from flat; since version 2
+    azimuth: Annotated[float, Field(ge=0, le=360), NOT_A_SWITCH] | None = None  # true bearing that the panels face, degrees; since version 2
     panel_power: NonNegative | None = None  # W
     answer: dict[str, Any] = Field(default_factory=dict)
 
