@@ -10,14 +10,15 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Mapping
 from datetime import date
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 from pydantic_core import PydanticCustomError, from_json, to_json
 
 from borewright.errors import BadInput
+from borewright.record.refusals import told
 
-__all__ = ["CURRENT_VERSION", "KINDS", "Body", "read_body", "validate_body"]
+__all__ = ["CURRENT_VERSION", "KINDS", "NOT_A_SWITCH", "Body", "read_body", "schema_of", "validate_body"]
 
 LARGEST_BODY = 2_000_000  # bytes of JSON; what is larger belongs in an attachment
 
@@ -511,6 +512,14 @@ def _model(kind: str, version: int) -> type[Body] | None:
     return model
 
 
+def schema_of(kind: str) -> Mapping[str, Any]:
+    """Return the schema of a known kind's body, as pydantic's core reads it."""
+    model = _model(kind, 1)
+    if model is None:
+        raise KeyError(kind)
+    return model.__pydantic_core_schema__
+
+
 def _bring_up(kind: str, version: int, body: Mapping[str, Any]) -> dict[str, Any]:
     now = dict(body)
     for step in range(version, CURRENT_VERSION[kind]):
@@ -550,7 +559,7 @@ def validate_body(kind: str, version: int, body: Mapping[str, Any]) -> dict[str,
     try:
         read = model.__pydantic_validator__.validate_python(dict(body) if now else _bring_up(kind, version, body))
     except ValidationError as error:
-        raise _told(model, kind, error) from None
+        raise told(model, kind, error) from None
     except RecursionError as error:
         raise _unkeepable(body) from error
     if not now:
@@ -560,88 +569,6 @@ def validate_body(kind: str, version: int, body: Mapping[str, Any]) -> dict[str,
     except (TypeError, ValueError, RecursionError) as error:
         raise _unkeepable(body) from error
     return _read_back(text, body)
-
-
-def _told(model: type[Body], kind: str, error: ValidationError) -> BadInput:
-    """Return the first complaint in our own four words."""
-    first = error.errors()[0]
-    context, place = first.get("ctx", {}), list(first["loc"])
-    if "field" in context:
-        place.append(context["field"])
-    where = ".".join(str(part) for part in place) or kind
-    value = context["value"] if "value" in context else first["input"]
-    if not isinstance(value, (str, int, float, bool, type(None))):
-        value = str(value)[:80]
-    if first["type"] == "missing":
-        return BadInput(where, None, "is missing", _want(model, place))
-    if first["type"] == "extra_forbidden":
-        return BadInput(where, value, f"is not a part of {kind}", _parts(model, place))
-    problem = next((words for start, words in _PROBLEMS.items() if str(first["type"]).startswith(start)), str(first["msg"]))
-    return BadInput(where, value, problem, context.get("want") or _want(model, place))
-
-
-# How pydantic names a complaint (the beginning of the name), and how a person is told.
-_PROBLEMS = {
-    "finite_number": "is not a finite number", "literal_error": "is not one of the words it may be", "greater_than": "is too small",
-    "less_than": "is too large", "string_too_long": "is too long", "string_pattern": "has the wrong form", "too_short": "is empty",
-    "int_from_float": "is not a whole number", "int_": "is not a whole number", "float_": "is not a number", "string_": "is not text",
-    "bool_": "is not yes or no", "tuple_": "is not a list", "dict_": "is not a set of named values", "model_": "is not a set of named values",
-}
-
-
-def _field(model: type[BaseModel], place: list[Any]) -> tuple[type[BaseModel] | None, Any]:
-    """Return the model that holds the field at a place in the body, and the field."""
-    info, here = None, model
-    for part in place:
-        if isinstance(part, int):
-            continue
-        if here is None or part not in here.model_fields:
-            return here, None
-        holder, info = here, here.model_fields[part]
-        here = next((a for a in _leaves(info.annotation) if isinstance(a, type) and issubclass(a, BaseModel)), None)
-        if place[-1] == part and here is None:
-            return holder, info
-    return here, info
-
-
-def _leaves(annotation: Any) -> list[Any]:
-    inner = get_args(annotation)
-    return [annotation] if not inner else [annotation, *(leaf for part in inner for leaf in _leaves(part))]
-
-
-def _parts(model: type[BaseModel], place: list[Any]) -> str:
-    holder, _ = _field(model, place[:-1])
-    return "one of " + ", ".join(name for name in (holder or model).model_fields if name != "typed")
-
-
-def _want(model: type[Body], place: list[Any]) -> str:
-    """Return in words what a field takes."""
-    _, info = _field(model, place)
-    if info is None:
-        return "a body as the kind asks"
-    parts = [*info.metadata, *_leaves(info.annotation)]
-    parts += [extra for part in parts if hasattr(part, "__metadata__") for extra in part.__metadata__]
-    parts += [extra for part in parts if isinstance(part, type(Field())) for extra in part.metadata]
-    literal = next((part for part in parts if str(part).startswith("typing.Literal")), None)
-    if literal is not None:
-        return "one of " + ", ".join(get_args(literal))
-    limits = {name: getattr(part, name) for part in parts for name in ("ge", "gt", "le", "lt", "max_length", "min_length", "pattern") if getattr(part, name, None) is not None}
-    words = []
-    if "pattern" in limits:
-        words.append("64 hexadecimal digits, a SHA-256")
-    if "ge" in limits or "gt" in limits:
-        words.append(f"from {limits['ge']:g}" if "ge" in limits else f"above {limits['gt']:g}")
-    if "le" in limits or "lt" in limits:
-        words.append(f"to {limits['le']:g}" if "le" in limits else f"under {limits['lt']:g}")
-    if words and "pattern" not in limits:
-        words.insert(0, "a number")
-    elif float in parts or int in parts:
-        words.append("a finite number")
-    elif "min_length" in limits:
-        words.append("at least one")
-    elif "max_length" in limits and not words:
-        words.append(f"text of at most {limits['max_length']} letters")
-    return " ".join(words) or "what the kind asks"
 
 
 def _plain_only(body: dict[str, Any]) -> dict[str, Any]:
@@ -664,4 +591,8 @@ def _read_back(text: bytes, body: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _unkeepable(body: Mapping[str, Any]) -> BadInput:
-    return BadInput("body", str(body)[:80].encode(errors="replace").decode(), "cannot be kept as JSON", "plain values that are finite")
+    try:
+        shown = str(body)[:80].encode(errors="replace").decode()
+    except RecursionError:
+        shown = "values within values, too deep to show"
+    return BadInput("body", shown, "cannot be kept as JSON", "plain values that are finite")
