@@ -26,6 +26,11 @@ def add_pumptest(parser: argparse.ArgumentParser) -> None:
     part.add_argument("--aquifer-thickness", help='of the whole aquifer, such as "40 m"')
     part.add_argument("--anisotropy", type=float, help="vertical over level conductivity, 1 if not said; layered ground often 0.01 to 0.5 (common practice, no source)")
     part.add_argument("--observed", action="append", metavar="WELL:INTERVAL", help='where another bore is open, such as "P30: 5 m to 15 m", again for more; the whole if not said')
+    many = parser.add_argument_group("several bores that pump, or two parallel edges")
+    many.add_argument("--also-pumped", action="append", metavar="BORE:RATE", help='another bore that pumped meanwhile, "B2: 3 L/s" from the start on, or "B2: rates.csv"; again for more')
+    many.add_argument("--places", metavar="CSV", help="where the bores stand: well,east_m,north_m; distances follow from it")
+    many.add_argument("--pumped", metavar="BORE", help="which of the places is the bore of --rate")
+    many.add_argument("--across", action="append", metavar="WELL:DISTANCE", help='how far a bore lies from the pumped one towards the first edge of a strip, such as "P30: 12 m"; 0 if not said')
     parser.add_argument("--robust", action="store_true", help="readings far off the curve count less")
     parser.add_argument("--confidence", type=float, default=0.9, help="of the intervals, 0.9 if not said")
     parser.add_argument("--json", action="store_true", help="answer as JSON")
@@ -39,8 +44,10 @@ def run_pumptest(arguments: argparse.Namespace) -> int:
     history = _history(arguments)
     radius = _length(arguments.radius, "radius")
     part = _part_open(arguments)
+    levels, also = _placed(read_levels(arguments.data, radius=radius), arguments)
+    levels = _across(_observed(levels, arguments.observed), arguments.across)
     fit = fit_test(
-        _observed(read_levels(arguments.data, radius=radius), arguments.observed), rate=history, part_open=part, solutions=_solutions(arguments), bore_radius=_length(arguments.bore_radius, "bore-radius"),
+        levels, rate=history, part_open=part, also=also, solutions=_solutions(arguments), bore_radius=_length(arguments.bore_radius, "bore-radius"),
         casing_radius=_length(arguments.casing_radius, "casing-radius"), thickness=_length(arguments.thickness, "thickness"),
         robust=arguments.robust, confidence=arguments.confidence)
     answer = fits_as_dict(fit)
@@ -106,6 +113,42 @@ def _observed(levels: list[Any], said: list[str] | None) -> list[Any]:
     return [replace(one, observed=parts[one.well]) if one.well in parts else one for one in levels]
 
 
+def _across(levels: list[Any], said: list[str] | None) -> list[Any]:
+    """Return the readings, each with how far its bore lies across a strip where that is said."""
+    from dataclasses import replace
+
+    from borewright.quantities import parse
+
+    far = {}
+    for text in said or ():
+        well, colon, distance = text.rpartition(":")
+        if not colon or well.strip() not in {one.well for one in levels}:
+            raise BadInput("across", text, "names no bore of the file", "one of " + ", ".join(one.well for one in levels) + ', such as "P30: 12 m"')
+        far[well.strip()] = parse(distance, "level", field="across").si
+    return [replace(one, across=far.get(one.well, 0.0)) for one in levels]
+
+
+def _placed(levels: list[Any], arguments: argparse.Namespace) -> tuple[list[Any], list[Any]]:
+    """Return the readings and the other bores that pumped, with their distances."""
+    from borewright.hydraulics import placed, read_places, read_rates, steady_rate
+    from borewright.quantities import parse
+
+    if arguments.places is None:
+        for field in ("also_pumped", "pumped"):
+            if getattr(arguments, field) is not None:
+                raise BadInput("places", None, f"are missing beside --{field.replace('_', '-')}", "a CSV with well,east_m,north_m")
+        return levels, []
+    if arguments.pumped is None:
+        raise BadInput("pumped", None, "is missing beside --places", "the bore of --rate, as the places name it")
+    also = {}
+    for text in arguments.also_pumped or ():
+        name, colon, rate = (part.strip() for part in text.partition(":"))
+        if not colon or not name or name in also:
+            raise BadInput("also-pumped", text, "is not BORE:RATE of another bore", 'such as "B2: 3 L/s" or "B2: rates.csv"')
+        also[name] = read_rates(rate) if rate.lower().endswith((".csv", ".tsv", ".txt", ".xlsx")) else steady_rate(parse(rate, "flow", field="also-pumped").si)
+    return placed(levels, read_places(arguments.places), pumped=arguments.pumped, also=also)
+
+
 def _history(arguments: argparse.Namespace) -> Any:
     from borewright.hydraulics import read_rates, steady_rate
     from borewright.quantities import parse
@@ -135,6 +178,7 @@ def _fits_in_words(answer: dict[str, Any]) -> list[str]:
         if one["solution"] == answer["best"]:
             lines += [f"    {a['severity']}: {a['message']}" for a in one["advisories"]]
     lines += [f"{a['severity']}: {a['message']}" for a in answer["advisories"]]
+    lines += [f"{one['bore']} pumped too, {one['rate'][0]['rate_m3_per_s'] * 86400:.4g} m3/d at first; its drawdown is counted." for one in answer["also_pumped"]]
     part = answer["part_open"]
     if part is not None:
         lines.append(f"The pumped bore is open from {part['top_m']:g} to {part['bottom_m']:g} m below the top of an aquifer {part['thickness_m']:g} m thick; "

@@ -5,7 +5,11 @@ SI throughout: times s since the pump started, drawdown m positive down, rates m
     Levels(time, drawdown, radius=None, well="pumped", pumped=None)          readings of one bore; radius under 1 m or None means the pumped bore
     steady_rate(rate, stopped_at=None), rate_steps([(start, rate), ...]) -> RateHistory
     fit_test([Levels, ...], rate=float | RateHistory, solutions=None, bore_radius=None, casing_radius=None, thickness=None, robust=False,
-             confidence=0.9, hold=None) -> TestFit       .fits (best AICc first), .best, .leading, .sentence, .advisories
+             confidence=0.9, hold=None, also=()) -> TestFit       .fits (best AICc first), .best, .leading, .sentence, .advisories
+    FittedSolution: solution, title, parameters {name: Estimate(value, low, high, at_bound)}, derived, aicc, rmse, count, sentence, source, advisories,
+             streak (how far a residual resembles the one before it, 0 to 1), carry (how many readings carry the news of one), point, covariance
+    AlsoPumped(name, history, distances={well: m}): fit_test(..., also=[...])       other bores that pumped meanwhile; theirs and the test's add up;
+             placed(levels, read_places(path), pumped=, also={name: RateHistory}) -> levels and AlsoPumped with their distances
     fits_as_dict(fit) -> dict                            {"fits": [{"solution", "parameters": {"transmissivity_m2_per_d": {"value", "low", "high"}}, ...}], "best"}
     model_drawdown(fit, solution, times, well=0, history=None) -> ndarray     the curve to draw, or a forecast under another history
     read_levels(path, radius=None) -> [Levels]; read_rates(path) -> RateHistory; read_steps(path), read_slug(path) -> two arrays
@@ -25,6 +29,7 @@ SI throughout: times s since the pump started, drawdown m positive down, rates m
     stream_depletion(time, distance=, transmissivity=, storativity=, rate=), stream_depletion_volume(...)
     plan_test(flow=, drawdown_then=, available=, need=, ...) -> TestPlan; plan_as_dict; reading_times(duration); enough_readings(...)
     PartOpen(thickness, (top, bottom), anisotropy=1.0): fit_test(..., part_open=PartOpen(...)), Levels(..., observed=(top, bottom))
+    strip_drawdown(time, near=, far=, across=, along=, edges=("barrier" | "river", ...), ...)   two parallel edges; Levels(..., across=m towards the first)
     partial_drawdown, settled_partial_excess, hantush_m; rules: q20_flow, moell_flow, hundred_day_flow, taylor_flow, logan_transmissivity, ...
 
 A rating is a sum over what a test cannot exclude, not a warrant; its advisories say what else to doubt.
@@ -45,7 +50,8 @@ from borewright.hydraulics.confined import (
 from borewright.hydraulics.diagnostic import Stretch, diagnostic_derivative, equivalent_time, stretches, thinned
 from borewright.hydraulics.doubleporosity import double_porosity_drawdown
 from borewright.hydraulics.doubts import radius_seen
-from borewright.hydraulics.fits import Estimate, FittedSolution, Levels, TestFit, fit_test, fits_as_dict, model_drawdown
+from borewright.hydraulics.fits import fit_test, model_drawdown
+from borewright.hydraulics.fitted import AlsoPumped, Estimate, FittedSolution, Levels, TestFit, fits_as_dict
 from borewright.hydraulics.flowdimension import flow_dimension_drawdown, upper_gamma
 from borewright.hydraulics.fracture import fracture_drawdown, fracture_function
 from borewright.hydraulics.interference import (
@@ -87,7 +93,7 @@ from borewright.hydraulics.rating import (
     rate_bore,
     rating_as_dict,
 )
-from borewright.hydraulics.readings import read_levels, read_rates, read_slug, read_steps
+from borewright.hydraulics.readings import placed, read_levels, read_places, read_rates, read_slug, read_steps
 from borewright.hydraulics.rules import (
     Rule,
     hundred_day_flow,
@@ -117,10 +123,11 @@ from borewright.hydraulics.steptest import (
     fit_steps,
     steps_as_dict,
 )
+from borewright.hydraulics.strip import strip_drawdown
 from borewright.hydraulics.unconfined import thinning_corrected, unconfined_drawdown, unconfined_well_function
 
 __all__ = [
-    "Airlift", "Estimate", "FittedSolution", "HORIZONS", "Horizon", "Interference", "Levels", "LoggerSeries",
+    "Airlift", "AlsoPumped", "Estimate", "FittedSolution", "HORIZONS", "Horizon", "Interference", "Levels", "LoggerSeries",
     "Neighbour", "PartOpen", "RateHistory", "Rating", "RatingBelief", "Rule", "SLUG_METHODS", "SOLUTIONS", "SlugFit", "StepFit",
     "StraightLine", "Stretch", "TestFit", "TestPlan", "anchored_to_dips", "barometric_efficiency", "bore_efficiency",
     "bore_storage_drawdown", "bore_storage_function", "bouwer_rice_shape", "clock_corrected", "condition_class",
@@ -129,12 +136,12 @@ __all__ = [
     "fit_step_readings", "fit_steps", "fit_test", "fits_as_dict", "flow_dimension_drawdown", "fracture_drawdown",
     "fracture_function", "hantush_m", "hundred_day_flow", "hvorslev_conductivity", "leaky_drawdown",
     "leaky_well_function", "logan_transmissivity", "model_drawdown", "moell_flow", "neighbour_interference",
-    "partial_drawdown", "plan_as_dict", "plan_test", "pressure_corrected", "pulse_train", "pump_stops", "q20_flow", "radius_seen",
-    "rate_bore", "rate_steps", "rating_as_dict", "read_levels", "read_logger", "read_rates", "read_slug",
+    "partial_drawdown", "placed", "plan_as_dict", "plan_test", "pressure_corrected", "pulse_train", "pump_stops", "q20_flow", "radius_seen",
+    "rate_bore", "rate_steps", "rating_as_dict", "read_levels", "read_logger", "read_places", "read_rates", "read_slug",
     "read_steps", "reading_times", "recovery", "recovery_line", "rules_beside", "settled_leaky_drawdown",
     "settled_partial_excess", "slug_as_dict", "slug_function", "specific_capacity",
     "specific_capacity_transmissivity", "steady_rate", "steady_transmissivity", "steps_as_dict", "storage_ends_at",
-    "straight_line_drawdown", "stream_depletion", "stream_depletion_volume", "stretches", "taylor_flow", "thinned",
+    "straight_line_drawdown", "stream_depletion", "stream_depletion_volume", "stretches", "strip_drawdown", "taylor_flow", "thinned",
     "thinning_corrected", "time_line", "unconfined_drawdown", "unconfined_well_function", "upper_gamma",
     "well_function", "with_images",
 ]

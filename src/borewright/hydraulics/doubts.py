@@ -13,13 +13,13 @@ from borewright.hydraulics.confined import JACOB
 from borewright.hydraulics.ratehistory import RateHistory
 
 if TYPE_CHECKING:
-    from borewright.hydraulics.fits import Estimate, Levels
+    from borewright.hydraulics.fitted import AlsoPumped, Estimate, Levels
     from borewright.hydraulics.solutions import Place, Solution
 
 __all__ = ["doubts_of_data", "doubts_of_fit", "radius_seen"]
 
 
-def doubts_of_data(levels: Sequence[Levels], history: RateHistory) -> tuple[tuple[Levels, ...], tuple[Advisory, ...]]:
+def doubts_of_data(levels: Sequence[Levels], history: RateHistory, also: Sequence[AlsoPumped] = ()) -> tuple[tuple[Levels, ...], tuple[Advisory, ...]]:
     """Return readings in order of time with those before the pump left out, and what was noticed.
 
     Raises
@@ -27,12 +27,13 @@ def doubts_of_data(levels: Sequence[Levels], history: RateHistory) -> tuple[tupl
     BadInput
         No reading, a value that is not finite, times and drawdowns that do not pair, drawdown that is nowhere above zero or never changes.
     """
-    from borewright.hydraulics.fits import Levels
+    from borewright.hydraulics.fitted import Levels
 
     notes: list[Advisory] = []
     if not levels:
         raise BadInput("data", None, "holds no readings", "rows of time and drawdown")
     clean = []
+    begins = min(h.starts[0] for h in (history, *(one.history for one in also)))
     for one in levels:
         time, drawdown = np.asarray(one.time, dtype=float).ravel(), np.asarray(one.drawdown, dtype=float).ravel()
         if time.size != drawdown.size:
@@ -43,7 +44,7 @@ def doubts_of_data(levels: Sequence[Levels], history: RateHistory) -> tuple[tupl
                 raise BadInput(name, float(values[bad][0]), f"is not a finite number in {one.well}, reading {int(np.flatnonzero(bad)[0]) + 1}", "a number")
         if one.radius is not None and not (math.isfinite(one.radius) and one.radius >= 0):
             raise BadInput("radius", one.radius, f"is not a distance for {one.well}", "metres from the pumped bore, zero or more")
-        before = time <= history.starts[0]
+        before = time <= begins
         if before.any():
             notes.append(Advisory("before-pumping", "note", f"{int(before.sum())} readings of {one.well} from before the pump started were left out.", one.well))
             time, drawdown = time[~before], drawdown[~before]
@@ -71,10 +72,10 @@ def doubts_of_data(levels: Sequence[Levels], history: RateHistory) -> tuple[tupl
             notes.append(Advisory("unit-suspected", "doubt", f"The largest drawdown of {one.well} is {drawdown.max():g} m. Is the unit right?", one.well))
         if time[-1] > 400 * 86400 or time[-1] < 30:
             notes.append(Advisory("unit-suspected", "doubt", f"The readings of {one.well} end {time[-1]:g} s after the start. Is the time in seconds?", one.well))
-        if _shrinks(time, drawdown, history):
+        if not also and _shrinks(time, drawdown, history):
             notes.append(Advisory("drawdown-shrinks", "doubt", f"The drawdown of {one.well} shrinks while the pump runs at one rate. Was it read as a level, did the rate "
                                   "fall, or did another pump stop?", one.well))
-        clean.append(Levels(time, drawdown, one.radius, one.well, one.pumped, one.observed))
+        clean.append(Levels(time, drawdown, one.radius, one.well, one.pumped, one.observed, one.across))
     if not clean:
         raise BadInput("data", 0, "holds no reading after the pump started", "times above zero")
     everything = np.concatenate([one.drawdown for one in clean])

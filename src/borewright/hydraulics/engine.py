@@ -8,14 +8,15 @@ one map serves every solution.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from borewright.hydraulics.ratehistory import RateHistory
+from borewright.hydraulics.solutions import Place, Solution
 
-__all__ = ["Pressed", "bounded_least_squares", "least_squares_of_many", "node_map", "press", "profile_interval", "profile_intervals"]
+__all__ = ["Pressed", "bounded_least_squares", "least_squares_of_many", "node_map", "press", "profile_interval", "profile_intervals", "response_at"]
 
 NODES_A_DECADE = 7
 BLOCK = 20_000
@@ -29,10 +30,12 @@ LOOSE = 1.2  # an interval of a factor of e^1.2 either way may have no end
 class Pressed:
     """One well's readings pressed onto nodes: residual sum of squares = |target - factor @ response(nodes)|2 + floor.
 
-    Of the readings themselves at most `KEPT` are kept, evenly taken: `seen` at `when`, and `rows` that map the nodes to them.
+    Where several bores pump, each has nodes of its own, `parts` of them. Of the readings themselves at most `KEPT` are kept, evenly taken: `seen` at
+    `when`, and `rows` that map the nodes to them.
     """
 
     nodes: np.ndarray
+    parts: tuple[int, ...]
     factor: np.ndarray
     target: np.ndarray
     floor: float
@@ -41,18 +44,46 @@ class Pressed:
     seen: np.ndarray
     when: np.ndarray
 
+    def response(self, solution: Solution, place: Place, values: Mapping[str, np.ndarray]) -> np.ndarray:
+        """Return the unit response at the nodes, shape (m, nodes)."""
+        return response_at(self.nodes, self.parts, solution, place, values)
 
-def press(time: np.ndarray, observed: np.ndarray, history: RateHistory, *, weights: np.ndarray | None = None) -> Pressed:
-    """Return the readings of one well pressed onto nodes; `weights` multiply the squares."""
-    starts, steps = history.changes
-    lags = time[:, None] - starts[None, :]
-    running = lags > 0
-    nodes, direct = _nodes(lags[running])
+
+def response_at(nodes: np.ndarray, parts: tuple[int, ...], solution: Solution, place: Place, values: Mapping[str, np.ndarray]) -> np.ndarray:
+    """Return the unit response at the nodes of each bore that pumps, side by side: the bore of the test, then the others by their distance."""
+    if len(parts) == 1:
+        return solution.response(nodes, place, values)
+    ends = np.cumsum(parts)
+    places = (place, *(replace(place, radius=distance, pumped=False, others=()) for distance in place.others))
+    return np.concatenate([solution.response(nodes[end - size : end], one, values) for end, size, one in zip(ends, parts, places, strict=True)], axis=1)
+
+
+class _Map:
+    """The map from the nodes of each bore that pumps to the drawdown at each time."""
+
+    def __init__(self, time: np.ndarray, histories: Sequence[RateHistory]):
+        self.sources = []
+        for history in histories:
+            starts, steps = history.changes
+            lags = time[:, None] - starts[None, :]
+            running = lags > 0
+            self.sources.append((lags, running, steps, *_nodes(lags[running])))
+        self.nodes = np.concatenate([nodes for *_, nodes, _ in self.sources])
+        self.parts = tuple(nodes.size for *_, nodes, _ in self.sources)
+
+    def rows(self, pick: slice | np.ndarray = slice(None)) -> np.ndarray:
+        return np.hstack([_rows(lags[pick], running[pick], steps, nodes, direct) for lags, running, steps, nodes, direct in self.sources])
+
+
+def press(time: np.ndarray, observed: np.ndarray, histories: Sequence[RateHistory], *, weights: np.ndarray | None = None) -> Pressed:
+    """Return the readings of one well pressed onto nodes, those of each bore that pumps; `weights` multiply the squares."""
+    mapped = _Map(time, histories)
+    nodes = mapped.nodes
     root = None if weights is None else np.sqrt(weights)
     factor, target, floor, kept = np.zeros((0, nodes.size)), np.zeros(0), 0.0, None
     for first in range(0, time.size, BLOCK):
         part = slice(first, first + BLOCK)
-        rows, values = _rows(lags[part], running[part], steps, nodes, direct), observed[part]
+        rows, values = mapped.rows(part), observed[part]
         if time.size <= KEPT:
             kept = rows
         if root is not None:
@@ -66,17 +97,14 @@ def press(time: np.ndarray, observed: np.ndarray, history: RateHistory, *, weigh
             factor, target = rows, values
     pick = np.arange(time.size) if kept is not None else np.unique(np.linspace(0, time.size - 1, KEPT).astype(int))
     if kept is None:
-        kept = _rows(lags[pick], running[pick], steps, nodes, direct)
-    return Pressed(nodes, factor, target, floor, time.size, kept, observed[pick], time[pick])
+        kept = mapped.rows(pick)
+    return Pressed(nodes, mapped.parts, factor, target, floor, time.size, kept, observed[pick], time[pick])
 
 
-def node_map(time: np.ndarray, history: RateHistory) -> tuple[np.ndarray, np.ndarray]:
-    """Return nodes, and the map from a unit response there to the drawdown at each time."""
-    starts, steps = history.changes
-    lags = time[:, None] - starts[None, :]
-    running = lags > 0
-    nodes, direct = _nodes(lags[running])
-    return nodes, _rows(lags, running, steps, nodes, direct)
+def node_map(time: np.ndarray, histories: Sequence[RateHistory]) -> tuple[np.ndarray, tuple[int, ...], np.ndarray]:
+    """Return nodes, how many belong to each bore that pumps, and the map from a unit response there to the drawdown at each time."""
+    mapped = _Map(time, histories)
+    return mapped.nodes, mapped.parts, mapped.rows()
 
 
 def _nodes(lags: np.ndarray) -> tuple[np.ndarray, bool]:

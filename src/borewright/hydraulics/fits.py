@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import Any
+from dataclasses import replace
 
 import numpy as np
 from scipy.special import stdtrit
@@ -13,89 +12,35 @@ from scipy.special import stdtrit
 from borewright.errors import Advisory, BadInput
 from borewright.hydraulics.confined import JACOB, straight_line_drawdown
 from borewright.hydraulics.doubts import doubts_of_data, doubts_of_fit
-from borewright.hydraulics.engine import Pressed, bounded_least_squares, node_map, press, profile_intervals
+from borewright.hydraulics.engine import Pressed, bounded_least_squares, node_map, press, profile_intervals, response_at
+from borewright.hydraulics.fitted import AlsoPumped, Estimate, FittedSolution, Levels, TestFit
 from borewright.hydraulics.partial import PartOpen
 from borewright.hydraulics.problem import Problem, largest_streak, raced, spread_of
 from borewright.hydraulics.ratehistory import RateHistory, steady_rate
-from borewright.hydraulics.solutions import DAY, PART_OPEN, SOLUTIONS, GridData, Place, Solution, solution_named
+from borewright.hydraulics.solutions import (
+    DAY,
+    MANY_PUMPED,
+    PART_OPEN,
+    SOLUTIONS,
+    GridData,
+    Place,
+    Solution,
+    solution_named,
+)
 
-__all__ = ["Estimate", "FittedSolution", "Levels", "TestFit", "fit_test", "fits_as_dict", "model_drawdown"]
+__all__ = ["fit_test", "model_drawdown"]
 
 PUMPED_RADIUS = 1.0
 ASSUMED_RADIUS = 0.1
 STARTS = 5
-
-
-@dataclass(frozen=True, slots=True)
-class Levels:
-    """Drawdown read in one bore: radius [m] from the pumped bore (its own radius for the pumped bore), time [s] since the pump started.
-
-    `observed` is the part of the aquifer over which the level is read, (top, bottom) below the aquifer's top [m]; the whole if not said. It counts
-    only where the pumped bore is open to a part (`part_open` of `fit_test`).
-    """
-
-    time: np.ndarray
-    drawdown: np.ndarray
-    radius: float | None = None
-    well: str = "pumped"
-    pumped: bool | None = None
-    observed: tuple[float, float] | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Estimate:
-    """A fitted value with its interval, in SI; `at_bound` says that the interval runs into the edge of what was allowed."""
-
-    value: float
-    low: float
-    high: float
-    at_bound: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class FittedSolution:
-    """One solution fitted: parameters by name in SI, how well it fits, and what to doubt."""
-
-    solution: str
-    title: str
-    parameters: Mapping[str, Estimate]
-    derived: Mapping[str, float]
-    aicc: float
-    rmse: float
-    count: int
-    sentence: str
-    source: str
-    advisories: tuple[Advisory, ...] = ()
-    streak: float = 0.0
-    carry: float = 1.0
-    point: tuple[float, ...] = ()
-    covariance: np.ndarray | None = field(default=None, repr=False, compare=False)
-
-
-@dataclass(frozen=True, slots=True)
-class TestFit:
-    """Every solution fitted to one test, the best first by AICc."""
-
-    __test__ = False
-    fits: tuple[FittedSolution, ...]
-    best: str
-    sentence: str
-    history: RateHistory
-    levels: tuple[Levels, ...]
-    places: tuple[Place, ...]
-    confidence: float
-    advisories: tuple[Advisory, ...] = ()
-
-    @property
-    def leading(self) -> FittedSolution:
-        """The fit named best."""
-        return next(f for f in self.fits if f.solution == self.best)
+EDGE_SHOWS = 10.0  # units of AICc that one edge must win before two are looked for
 
 
 def fit_test(
     levels: Sequence[Levels], *, rate: float | RateHistory, solutions: Sequence[str] | None = None, bore_radius: float | None = None,
     casing_radius: float | None = None, thickness: float | None = None, robust: bool = False, confidence: float = 0.9,
-    hold: Mapping[str, float] | None = None, intervals: bool = True, part_open: PartOpen | None = None, progress: Callable[[str, int, int], None] | None = None,
+    hold: Mapping[str, float] | None = None, intervals: bool = True, part_open: PartOpen | None = None, also: Sequence[AlsoPumped] = (),
+    progress: Callable[[str, int, int], None] | None = None,
 ) -> TestFit:
     """Return a pumping or recovery test fitted with each solution asked for.
 
@@ -121,6 +66,8 @@ def fit_test(
         False leaves the intervals at the value, for speed.
     part_open : PartOpen, optional
         How the pumped bore is open to part of the aquifer; the pumped bore's own level is read over its screen. For Theis, leaky, and one edge.
+    also : sequence of AlsoPumped
+        Other bores that pumped meanwhile: their drawdowns add up. For solutions that hang on the distance from a pumping bore alone (`MANY_PUMPED`).
     progress : callable, optional
         Told the title of each solution before it is fitted, how many are done, and how many there are.
 
@@ -142,20 +89,29 @@ def fit_test(
     for name, value in (hold or {}).items():
         if not (math.isfinite(value) and value > 0):
             raise BadInput(name, value, "cannot be held at that value", "a number above zero, in SI")
-    clean, notes = doubts_of_data(levels, history)
+    clean, notes = doubts_of_data(levels, history, also)
     if thickness is not None:
         from borewright.hydraulics.unconfined import thinning_corrected
 
         clean = tuple(replace(one, drawdown=thinning_corrected(one.drawdown, thickness=thickness)) for one in clean)
-    places = tuple(_place(one, bore_radius, casing_radius, part_open) for one in clean)
+    places = tuple(_place(one, bore_radius, casing_radius, part_open, also) for one in clean)
     readied = tuple(replace(one, radius=place.radius, pumped=place.pumped) for one, place in zip(clean, places, strict=True))
-    pressed = [press(one.time, one.drawdown, history) for one in readied]
+    histories = (history, *(one.history for one in also))
+    pressed = [press(one.time, one.drawdown, histories) for one in readied]
     wanted = _wanted(solutions, places, bore_radius)
     if part_open is not None:
-        wanted = _for_part_open(wanted, asked=solutions is not None)
+        wanted = _kept_to(wanted, PART_OPEN, "does not take a bore open to part of the aquifer", asked=solutions is not None)
+    if also:
+        if part_open is not None:
+            raise BadInput("part_open", len(also) + 1, "bores pumped: the part that a bore is open to is known for one only", "one pumped bore, or bores open to the whole aquifer")
+        wanted = _kept_to(wanted, MANY_PUMPED, "does not take several pumped bores", asked=solutions is not None)
     if solutions is None and thickness is not None and part_open is None and not any(p.pumped for p in places):
         wanted.append("neuman")
     fits, refused = [], []
+
+    def fit_one(solution: Solution) -> FittedSolution | None:
+        return _fit_one(solution, pressed, places, readied, histories, confidence=confidence, robust=robust, hold=hold or {}, intervals=intervals)
+
     for done, name in enumerate(wanted):
         if progress is not None:
             progress(SOLUTIONS[name].title if name in SOLUTIONS else "straight line", done, len(wanted))
@@ -166,16 +122,18 @@ def fit_test(
         if sum(p.count for p in pressed) < len(solution.parameters) + 2:
             refused.append(name)
             continue
-        fitted = _fit_one(solution, pressed, places, readied, history, confidence=confidence, robust=robust, hold=hold or {}, intervals=intervals)
+        fitted = fit_one(solution)
         if fitted is None:
             refused.append(name)
         else:
             fits.append(fitted)
-    if solutions is None and part_open is None and _needs_more(fits):
-        solution = SOLUTIONS["warren-root"]
-        if sum(p.count for p in pressed) >= len(solution.parameters) + 8:
-            fitted = _fit_one(solution, pressed, places, readied, history, confidence=confidence, robust=robust, hold=hold or {}, intervals=intervals)
-            fits += [fitted] if fitted is not None else []
+    if solutions is None and part_open is None:
+        for solution in (SOLUTIONS[name] for name in _second_look(fits, many=bool(also))):
+            if sum(p.count for p in pressed) >= len(solution.parameters) + 8:
+                if progress is not None:
+                    progress(solution.title, len(fits), len(fits) + 1)
+                fitted = fit_one(solution)
+                fits += [fitted] if fitted is not None else []
     if not fits:
         total = sum(p.count for p in pressed)
         raise BadInput("data", total, "holds too few usable readings for " + ", ".join(refused), "at least four readings of drawdown after the pump started")
@@ -183,7 +141,7 @@ def fit_test(
     carry = _carried(fits)
     best = _best(fits, carry)
     notes += _doubts_of_set_up(fits, places, casing_radius, clean)
-    return TestFit(tuple(fits), best.solution, _compare(fits, best, carry), history, readied, places, confidence, notes)
+    return TestFit(tuple(fits), best.solution, _compare(fits, best, carry), history, readied, places, confidence, notes, tuple(also))
 
 
 def _doubts_of_set_up(fits: Sequence[FittedSolution], places: Sequence[Place], casing_radius: float | None, levels: Sequence[Levels]) -> tuple[Advisory, ...]:
@@ -218,19 +176,26 @@ def _wanted(solutions: Sequence[str] | None, places: Sequence[Place], bore_radiu
     return names
 
 
-def _for_part_open(names: Sequence[str], *, asked: bool) -> list[str]:
-    unfit = [name for name in names if name not in PART_OPEN]
+def _kept_to(names: Sequence[str], able: Sequence[str], problem: str, *, asked: bool) -> list[str]:
+    unfit = [name for name in names if name not in able]
     if unfit and asked:
-        raise BadInput("solution", unfit[0], "does not take a bore open to part of the aquifer", ", ".join(PART_OPEN))
-    return [name for name in names if name in PART_OPEN]
+        raise BadInput("solution", unfit[0], problem, ", ".join(able))
+    return [name for name in names if name in able]
 
 
-def _needs_more(fits: Sequence[FittedSolution]) -> bool:
-    """True where the simple shapes leave residuals that run in streaks."""
-    return bool(fits) and min(fits, key=lambda f: f.aicc).streak > 0.5
+def _second_look(fits: Sequence[FittedSolution], *, many: bool) -> list[str]:
+    """Return what else to fit: blocks beside fractures where the simple shapes leave residuals in streaks, two edges where one edge shows."""
+    if not fits:
+        return []
+    value = {f.solution: f.aicc for f in fits}
+    names = ["warren-root"] if min(fits, key=lambda f: f.aicc).streak > 0.5 else []
+    for edge, both in (("theis-barrier", "two-barriers"), ("theis-recharge", "two-rivers")):
+        if not many and edge in value and value[edge] <= min(value.values()) + 10.0 and value[edge] < value["theis"] - EDGE_SHOWS:
+            names += [both, "barrier-and-river"]
+    return list(dict.fromkeys(names))
 
 
-def _place(one: Levels, bore_radius: float | None, casing_radius: float | None, part: PartOpen | None) -> Place:
+def _place(one: Levels, bore_radius: float | None, casing_radius: float | None, part: PartOpen | None, also: Sequence[AlsoPumped]) -> Place:
     radius = one.radius
     near = radius is None or radius < PUMPED_RADIUS or (bore_radius is not None and radius <= bore_radius * 1.001)
     pumped = one.pumped if one.pumped is not None else near
@@ -243,10 +208,24 @@ def _place(one: Levels, bore_radius: float | None, casing_radius: float | None, 
     observed = None if part is None else (part.screen if pumped else one.observed)
     if part is not None and observed is not None and not 0 <= observed[0] < observed[1] <= part.thickness * (1 + 1e-9):
         raise BadInput("observed", list(observed), f"is not an interval of the aquifer, for {one.well}", f"top above bottom, within 0 and {part.thickness:g} m")
-    return Place(float(radius), bool(pumped), float(min(own, radius)), float(casing_radius or own), part, observed)
+    across = 0.0 if pumped else one.across
+    if not (math.isfinite(across) and abs(across) <= radius * (1 + 1e-9)):
+        raise BadInput("across", one.across, f"is not a distance across the strip for {one.well}", f"at most its distance from the pumped bore, {radius:g} m, either way")
+    others = tuple(_distance(other, one.well, own) for other in also)
+    return Place(float(radius), bool(pumped), float(min(own, radius)), float(casing_radius or own), part, observed, float(across), others)
 
 
-def _grid(problem: Problem, levels: Sequence[Levels], history: RateHistory) -> tuple[np.ndarray, int]:
+def _distance(other: AlsoPumped, well: str, own: float) -> float:
+    """Return how far a bore read is from another that pumped; in that bore itself, its radius [m]."""
+    distance = other.distances.get(well)
+    if distance is None:
+        raise BadInput("distances", well, f"has no distance from {other.name}, which pumped too", "its distance in metres from each bore that pumped")
+    if not (math.isfinite(distance) and distance >= 0):
+        raise BadInput("distances", distance, f"is not the distance of {well} from {other.name}", "metres, zero or more")
+    return float(max(distance, own))
+
+
+def _grid(problem: Problem) -> tuple[np.ndarray, int]:
     """Return trial points to start from, and how many settings of what stands beside T and S they hold, running fastest."""
     solution = problem.solution
     radius = float(np.exp(np.mean([math.log(p.radius) for p in problem.places])))
@@ -275,13 +254,14 @@ def _grid(problem: Problem, levels: Sequence[Levels], history: RateHistory) -> t
 
 
 def _fit_one(
-    solution: Solution, pressed: Sequence[Pressed], places: Sequence[Place], levels: Sequence[Levels], history: RateHistory, *, confidence: float,
+    solution: Solution, pressed: Sequence[Pressed], places: Sequence[Place], levels: Sequence[Levels], histories: Sequence[RateHistory], *,
+    confidence: float,
     robust: bool, hold: Mapping[str, float], intervals: bool,
 ) -> FittedSolution | None:
     problem = Problem(solution, pressed, places)
     names = [p.name for p in solution.parameters]
     free = np.array([n not in hold for n in names])
-    grid, settings = _grid(problem, levels, history)
+    grid, settings = _grid(problem)
     for j, p in enumerate(solution.parameters):
         if p.name in hold:
             grid[:, j] = math.log(hold[p.name]) if p.logarithmic else hold[p.name]
@@ -293,8 +273,10 @@ def _fit_one(
     least = min(f[1] for f in found) + problem.floor
     near = [f for f in found if f[1] + problem.floor <= least * 1.001]
     best = min(near, key=lambda f: (bool(np.any((f[0] <= problem.low) | (f[0] >= problem.high))), f[1]))
+    if solution.edges is not None and _alike(solution, places) and free.all():
+        best = _near_first(solution, best)
     if robust:
-        best, problem = _reweighted(problem, best, levels, history, free)
+        best, problem = _reweighted(problem, best, levels, histories, free)
     point, least, jacobian = best
     parameters = int(free.sum())
     total = least + problem.floor
@@ -327,11 +309,27 @@ def _fit_one(
         touched = low <= problem.low[j] + 1e-9 or high >= problem.high[j] - 1e-9
         pair = (math.exp(low), math.exp(high)) if p.logarithmic else (low, high)
         estimates[p.name] = Estimate(value, *pair, at_bound=bool(touched))
-    advisories = doubts_of_fit(solution, estimates, levels, places, history, streak)
+    advisories = doubts_of_fit(solution, estimates, levels, places, histories[0], streak)
     return FittedSolution(
         solution.name, solution.title, estimates, _derived(solution.name, estimates), _aicc(total, tiny, problem.count, parameters),
         math.sqrt(total / problem.count), problem.count, solution.sentence, solution.source, advisories, streak,
         carry, tuple(map(float, point)), full)
+
+
+def _alike(solution: Solution, places: Sequence[Place]) -> bool:
+    """True where two edges can change places and nothing is seen of it."""
+    return solution.edges[0] == "near_edge" and all(place.across == 0 for place in places)
+
+
+def _near_first(solution: Solution, best):
+    """Return an optimum with the nearer of two edges first."""
+    at = [next(j for j, p in enumerate(solution.parameters) if p.name == name) for name in solution.edges]
+    point, value, jacobian = best
+    if point[at[0]] <= point[at[1]]:
+        return best
+    order = np.arange(point.size)
+    order[at] = at[::-1]
+    return point[order], value, jacobian[:, order]
 
 
 def _held_starts(problem: Problem, grid: np.ndarray, free: np.ndarray) -> list[np.ndarray]:
@@ -347,33 +345,33 @@ def _held_starts(problem: Problem, grid: np.ndarray, free: np.ndarray) -> list[n
     return [np.clip(grid[row], problem.low, problem.high) for row in np.argsort(error)[:3] if np.isfinite(error[row])]
 
 
-def _reweighted(problem: Problem, best, levels, history, free):
+def _reweighted(problem: Problem, best, levels, histories, free):
     """Refit with Huber weights until they settle; the spread is the median absolute residual."""
     weights = None
     for _ in range(12):
-        off = [one.drawdown - _at(problem.solution, place, best[0], one.time, history)
+        off = [one.drawdown - _at(problem.solution, place, best[0], one.time, histories)
                for one, place in zip(levels, problem.places, strict=True)]
         spread = 1.4826 * float(np.median(np.abs(np.concatenate(off)))) or 1e-12
         new = [np.minimum(1.0, 1.345 * spread / np.maximum(np.abs(o), 1e-300)) for o in off]
         if weights is not None and max(float(np.max(np.abs(a - b))) for a, b in zip(new, weights, strict=True)) < 1e-4:
             break
         weights = new
-        pressed = [press(one.time, one.drawdown, history, weights=w) for one, w in zip(levels, weights, strict=True)]
+        pressed = [press(one.time, one.drawdown, histories, weights=w) for one, w in zip(levels, weights, strict=True)]
         problem = Problem(problem.solution, pressed, problem.places)
         best = bounded_least_squares(problem.residuals, best[0], problem.low, problem.high, free=free)
     return best, problem
 
 
-def _at(solution: Solution, place: Place, point: np.ndarray, time: np.ndarray, history: RateHistory) -> np.ndarray:
+def _at(solution: Solution, place: Place, point: np.ndarray, time: np.ndarray, histories: Sequence[RateHistory]) -> np.ndarray:
     """Return the drawdown of one solution at one place, through the same nodes as the fit."""
-    nodes, rows = node_map(time, history)
+    nodes, parts, rows = node_map(time, histories)
     values = {p.name: np.array([[math.exp(v) if p.logarithmic else v]]) for p, v in zip(solution.parameters, point, strict=True)}
     with np.errstate(over="ignore", under="ignore", invalid="ignore", divide="ignore"):
-        return rows @ solution.response(nodes, place, values)[0]
+        return rows @ response_at(nodes, parts, solution, place, values)[0]
 
 
 def model_drawdown(fit: TestFit, solution: str, time: np.ndarray, *, well: int = 0, history: RateHistory | None = None) -> np.ndarray:
-    """Return the fitted drawdown at any times [m]: the curve to draw, or the forecast under another rate history."""
+    """Return the fitted drawdown at any times [m]: the curve to draw, or the forecast under another rate history of the test's bore alone."""
     one = next((f for f in fit.fits if f.solution == solution), None)
     if one is None:
         raise BadInput("solution", solution, "was not fitted", ", ".join(f.solution for f in fit.fits))
@@ -381,7 +379,7 @@ def model_drawdown(fit: TestFit, solution: str, time: np.ndarray, *, well: int =
     if solution == "cooper-jacob":
         values = {k: one.parameters[k].value for k in ("transmissivity", "storativity")}
         return np.asarray(straight_line_drawdown(at, fit.places[well].radius, rate=fit.history.largest, **values))
-    return _at(SOLUTIONS[solution], fit.places[well], np.array(one.point), at, history or fit.history)
+    return _at(SOLUTIONS[solution], fit.places[well], np.array(one.point), at, fit.histories if history is None else (history,))
 
 
 def _aicc(total: float, tiny: float, count: int, parameters: int) -> float:
@@ -396,6 +394,8 @@ def _derived(name: str, estimates: Mapping[str, Estimate]) -> dict[str, float]:
         return {"resistance_of_leaking_bed_d": value["leakage_factor"] ** 2 / value["transmissivity"] / DAY}
     if name in ("theis-barrier", "theis-recharge"):
         return {"boundary_from_pumped_bore_about_m": value["image_distance"] / 2.0}
+    if SOLUTIONS[name].edges is not None:
+        return {"width_of_strip_m": sum(value[edge] for edge in SOLUTIONS[name].edges)}
     if name in ("warren-root", "moench"):
         return {"fracture_share_of_storage": 1.0 / (1.0 + value["block_storativity_ratio"])}
     if name == "neuman":
@@ -495,44 +495,3 @@ def _compare(fits: Sequence[FittedSolution], best: FittedSolution, carry: float)
     else:
         how = f"The next shape, {rival.title}, fits clearly worse."
     return f"{best.sentence} {how}"
-
-
-def fits_as_dict(fit: TestFit) -> dict[str, Any]:
-    """Return the fits as plain JSON types, keys as in the command's contract."""
-    part = next((place.part for place in fit.places if place.part is not None), None)
-    return {
-        "fits": [_fit_as_dict(f) for f in fit.fits],
-        "best": fit.best,
-        "sentence": fit.sentence,
-        "confidence": fit.confidence,
-        "wells": [{"well": one.well, "radius_m": place.radius, "pumped": place.pumped, "readings": int(one.time.size)}
-                  for one, place in zip(fit.levels, fit.places, strict=True)],
-        "part_open": None if part is None else {
-            "thickness_m": part.thickness, "top_m": part.screen[0], "bottom_m": part.screen[1], "anisotropy": part.anisotropy,
-            "observed_m": [None if place.observed is None else list(place.observed) for place in fit.places]},
-        "rate": [{"start_s": a, "rate_m3_per_s": b} for a, b in zip(fit.history.starts, fit.history.rates, strict=True)],
-        "advisories": [_advisory(a) for a in fit.advisories],
-    }
-
-
-def _fit_as_dict(f: FittedSolution) -> dict[str, Any]:
-    known = {p.name: p for p in (SOLUTIONS[f.solution].parameters if f.solution in SOLUTIONS else SOLUTIONS["theis"].parameters)}
-    return {
-        "solution": f.solution,
-        "title": f.title,
-        "parameters": {
-            known[name].key: {"value": e.value * known[name].factor, "low": e.low * known[name].factor, "high": e.high * known[name].factor}
-            for name, e in f.parameters.items()
-        },
-        "derived": dict(f.derived),
-        "aicc": f.aicc if math.isfinite(f.aicc) else None,
-        "rmse_m": f.rmse,
-        "readings": f.count,
-        "sentence": f.sentence,
-        "source": f.source,
-        "advisories": [_advisory(a) for a in f.advisories],
-    }
-
-
-def _advisory(a: Advisory) -> dict[str, str]:
-    return {"code": a.code, "severity": a.severity, "message": a.message, "where": a.where}

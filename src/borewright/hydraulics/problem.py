@@ -27,6 +27,9 @@ class Problem:
             if p.name == "image_distance":
                 # An image as near as the bore itself only doubles the transmissivity; a place on our side of the edge is farther from it.
                 self.low[j] = math.log(1.2 * max(place.radius for place in places))
+            elif p.name in (solution.edges or ()):
+                towards = 1.0 if p.name == solution.edges[0] else -1.0
+                self.low[j] = math.log(max(max(0.6 * place.radius, 1.01 * towards * place.across) for place in places))
         self.floor = sum(p.floor for p in pressed)
         self.count = sum(p.count for p in pressed)
 
@@ -39,13 +42,13 @@ class Problem:
     def predictions(self, points: np.ndarray) -> list[np.ndarray]:
         values = self.values(points)
         with np.errstate(over="ignore", under="ignore", invalid="ignore", divide="ignore"):
-            return [self.solution.response(one.nodes, place, values) @ one.factor.T for one, place in zip(self.pressed, self.places, strict=True)]
+            return [one.response(self.solution, place, values) @ one.factor.T for one, place in zip(self.pressed, self.places, strict=True)]
 
     def kept_residuals(self, points: np.ndarray) -> list[np.ndarray]:
         """Return the residuals of the readings kept, shape (m, n) for each bore."""
         values = self.values(points)
         with np.errstate(over="ignore", under="ignore", invalid="ignore", divide="ignore"):
-            return [one.seen - self.solution.response(one.nodes, place, values) @ one.rows.T
+            return [one.seen - one.response(self.solution, place, values) @ one.rows.T
                     for one, place in zip(self.pressed, self.places, strict=True)]
 
     def residuals(self, points: np.ndarray) -> np.ndarray:

@@ -16,7 +16,7 @@ import numpy as np
 from scipy.special import exp1
 
 from borewright.errors import Advisory, require, require_finite, require_non_negative, require_positive
-from borewright.hydraulics.fits import Estimate, TestFit
+from borewright.hydraulics.fitted import Estimate, TestFit
 from borewright.hydraulics.rules import Rule, rules_beside
 from borewright.hydraulics.sampling import Draws, draws_from_airlift, draws_from_fit
 from borewright.quantities import show

@@ -1,19 +1,22 @@
-"""Reading a test from CSV: elapsed times and drawdowns, one well or several, with the unit in the column's name."""
+"""Reading a test from CSV: elapsed times and drawdowns, one well or several, where these stand, with the unit in the column's name."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from borewright.errors import BadInput
-from borewright.hydraulics.fits import Levels
+from borewright.hydraulics.fitted import AlsoPumped, Levels
 from borewright.hydraulics.ratehistory import RateHistory, rate_steps
 from borewright.hydraulics.tables import column_numbers, read_table
 from borewright.quantities import KINDS
 
-__all__ = ["read_levels", "read_rates", "read_slug", "read_steps"]
+__all__ = ["placed", "read_levels", "read_places", "read_rates", "read_slug", "read_steps"]
 
 
 def _measured(frame: Any, word: str, kind: str, *, compulsory: bool) -> np.ndarray | None:
@@ -30,7 +33,7 @@ def _measured(frame: Any, word: str, kind: str, *, compulsory: bool) -> np.ndarr
     if not found:
         if compulsory:
             example = {"time": "time_s, time_min or time_h", "drawdown": "drawdown_m or drawdown_ft", "rate": "rate_m3/d or rate_L/s",
-                       "displacement": "displacement_m or displacement_cm"}[word]
+                       "displacement": "displacement_m or displacement_cm", "east": "east_m", "north": "north_m"}[word]
             raise BadInput(word, ", ".join(frame.columns), "has no column with its unit in the name", example)
         return None
     return column_numbers(frame, found[0][0], field=word) * found[0][1]
@@ -70,6 +73,48 @@ def read_levels(path: str | Path, *, radius: float | None = None) -> list[Levels
             raise BadInput("radius_m", f"{distance[mine].min():g}, {distance[mine].max():g}", f"differs within well {name}", "one radius for each well")
         levels.append(Levels(time[mine], drawdown[mine], own, name or "pumped"))
     return levels
+
+
+def read_places(path: str | Path) -> dict[str, tuple[float, float]]:
+    """Return where each bore stands, (east, north) [m] from any one point, from a CSV file with well, east_m and north_m."""
+    frame = read_table(path, field="places")
+    named = next((n for n in frame.columns if n.lower() in ("well", "bore")), None)
+    if named is None:
+        raise BadInput("places", ", ".join(frame.columns), "has no column of bores", "well,east_m,north_m")
+    names = [str(v or "").strip() for v in frame.get_column(named).to_list()]
+    twice = next((n for n in names if not n or names.count(n) > 1), None)
+    if twice is not None:
+        raise BadInput("places", twice, "does not name one bore", "a name of its own for each bore")
+    east, north = (_measured(frame, word, "length", compulsory=True) for word in ("east", "north"))
+    return {name: (float(x), float(y)) for name, x, y in zip(names, east, north, strict=True)}
+
+
+def placed(
+    levels: Sequence[Levels], places: Mapping[str, tuple[float, float]], *, pumped: str, also: Mapping[str, RateHistory],
+) -> tuple[list[Levels], list[AlsoPumped]]:
+    """Return readings with their distance from the pumped bore, and the other bores that pumped with theirs, from where all of them stand.
+
+    Raises
+    ------
+    BadInput
+        A bore without its place; the pumped bore among the others; two bores on one spot.
+    """
+    for name in (pumped, *also, *(one.well for one in levels)):
+        if name not in places:
+            raise BadInput("places", name, "is not among the places", "one of " + ", ".join(places))
+    if pumped in also:
+        raise BadInput("also_pumped", pumped, "is the pumped bore of the test itself", "another bore")
+
+    def apart(one: str, other: str) -> float:
+        return math.hypot(places[one][0] - places[other][0], places[one][1] - places[other][1])
+
+    answer = []
+    for one in levels:
+        distance = apart(one.well, pumped)
+        if one.well != pumped and distance == 0:
+            raise BadInput("places", one.well, f"stands where {pumped} stands", "places that differ")
+        answer.append(replace(one, radius=None if one.well == pumped else distance, pumped=one.well == pumped))
+    return answer, [AlsoPumped(name, history, {one.well: apart(one.well, name) for one in levels}) for name, history in also.items()]
 
 
 def read_rates(path: str | Path) -> RateHistory:

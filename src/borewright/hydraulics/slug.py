@@ -12,7 +12,7 @@ from scipy.special import kve, stdtrit
 
 from borewright.errors import Advisory, BadInput, require, require_finite, require_positive
 from borewright.hydraulics.engine import bounded_least_squares, profile_interval
-from borewright.hydraulics.fits import Estimate
+from borewright.hydraulics.fitted import Estimate
 from borewright.hydraulics.laplace import invert
 
 __all__ = [

@@ -12,8 +12,9 @@ from borewright.errors import BadInput
 from borewright.hydraulics import borestorage, doubleporosity, flowdimension, fracture, unconfined
 from borewright.hydraulics.leaky import leaky_quick
 from borewright.hydraulics.partial import PartOpen, quick_excess
+from borewright.hydraulics.strip import strip_response
 
-__all__ = ["PART_OPEN", "SOLUTIONS", "Parameter", "Place", "Solution", "solution_named"]
+__all__ = ["MANY_PUMPED", "PART_OPEN", "SOLUTIONS", "Parameter", "Place", "Solution", "solution_named"]
 
 DAY = 86400.0
 
@@ -33,7 +34,10 @@ class Parameter:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where a level is read, and the bore it belongs to: radii [m], and the part of the aquifer that bore and reading are open to, if not all."""
+    """Where a level is read, and the bore it belongs to: radii [m], and the part of the aquifer that bore and reading are open to, if not all.
+
+    `across` is how far it lies from the pumped bore towards the first of two parallel edges [m]; `others` its distances from other bores that pump [m].
+    """
 
     radius: float
     pumped: bool
@@ -41,6 +45,8 @@ class Place:
     casing_radius: float
     part: PartOpen | None = None
     observed: tuple[float, float] | None = None
+    across: float = 0.0
+    others: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +55,7 @@ class Solution:
 
     `response(time, place, values)` gives the drawdown for each m3/s of steady pumping, shape (m, n), from times (n,) and
     parameters of shape (m, 1) by name. `grid(data)` gives trial values of the parameters beside T and S. `scales` says that T times
-    the response depends on T and S only through T/S, so that T follows from the rest.
+    the response depends on T and S only through T/S, so that T follows from the rest. `edges` names the distances of two parallel edges.
     """
 
     name: str
@@ -61,6 +67,7 @@ class Solution:
     grid: Callable[[GridData], Mapping[str, np.ndarray]]
     scales: bool = True
     where: str = "any"
+    edges: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +107,27 @@ def _barrier(time, place, values):
 
 def _recharge(time, place, values):
     return (_own(time, place, values) - _image(values["image_distance"], values, time)) / (4.0 * np.pi * values["transmissivity"])
+
+
+def _strip(first, second, *edges):
+    def response(time, place, values):
+        along = max(place.radius**2 - place.across**2, 0.0) ** 0.5
+        return strip_response(time, near=values[first], far=values[second], across=place.across, along=along, transmissivity=values["transmissivity"],
+                              storativity=values["storativity"], edges=edges)
+
+    return response
+
+
+def _edge_grid(*names):
+    def grid(data: GridData) -> Mapping[str, np.ndarray]:
+        least = max(0.65 * data.radius, 0.3)
+        return {name: np.geomspace(least * 1.3**k, max(2e3, 30 * data.radius) * 1.3**k, 7) for k, name in enumerate(names)}
+
+    return grid
+
+
+def _edge(name):
+    return Parameter(name, "m", 1e-2, 1e7, f"{name}_m")
 
 
 def _leaky(time, place, values):
@@ -178,6 +206,21 @@ SOLUTIONS: dict[str, Solution] = {
             "Ferris et al. (1962) USGS WSP 1536-E; image bore by Theis",
             lambda d: {"image_distance": np.geomspace(max(1.05 * d.radius, 0.5), max(3e3, 40 * d.radius), 12)}),
         Solution(
+            "two-barriers", "A confined strip between two edges that give no water",
+            (TRANSMISSIVITY, STORATIVITY, _edge("near_edge"), _edge("far_edge")), _strip("near_edge", "far_edge", "barrier", "barrier"),
+            "The fall steepens and goes on steepening: the water-bearing ground is a strip with an end on both sides. Long pumping takes far more drawdown than the first hours show.",
+            "Ferris et al. (1962) USGS WSP 1536-E; a row of images of Theis", _edge_grid("near_edge", "far_edge"), edges=("near_edge", "far_edge")),
+        Solution(
+            "barrier-and-river", "A confined strip between an edge that gives no water and a river or lake",
+            (TRANSMISSIVITY, STORATIVITY, _edge("barrier_distance"), _edge("river_distance")), _strip("barrier_distance", "river_distance", "barrier", "river"),
+            "On one side the water-bearing ground ends, on the other a river or lake feeds it: the fall steepens or flattens by which is nearer, and settles in the end.",
+            "Ferris et al. (1962) USGS WSP 1536-E; a row of images of Theis", _edge_grid("barrier_distance", "river_distance"), edges=("barrier_distance", "river_distance")),
+        Solution(
+            "two-rivers", "A confined strip between two rivers or lakes",
+            (TRANSMISSIVITY, STORATIVITY, _edge("near_edge"), _edge("far_edge")), _strip("near_edge", "far_edge", "river", "river"),
+            "Rivers, lakes or wet ground on both sides feed the bore: the fall flattens and settles. In a long drought those sources may fail.",
+            "Ferris et al. (1962) USGS WSP 1536-E; a row of images of Theis", _edge_grid("near_edge", "far_edge"), edges=("near_edge", "far_edge")),
+        Solution(
             "papadopulos-cooper", "Confined, with the water standing in the bore (Papadopulos & Cooper)", (TRANSMISSIVITY, STORATIVITY), _bore_storage,
             "The first water came out of the casing; the aquifer shows only after that. An even sheet without an edge explains the rest.",
             "Papadopulos & Cooper (1967) Water Resources Research 3:241-244", _none, scales=False),
@@ -225,11 +268,13 @@ SOLUTIONS: dict[str, Solution] = {
 
 # Solutions that take a bore open to part of the aquifer.
 PART_OPEN = ("theis", "hantush-jacob", "theis-barrier", "theis-recharge")
+# Solutions that hang on the distance from a pumping bore alone, so that several bores add up.
+MANY_PUMPED = ("theis", "hantush-jacob", "warren-root", "moench", "neuman")
 
 ALSO_CALLED = {
     "leaky": "hantush-jacob", "barrier": "theis-barrier", "no-flow": "theis-barrier", "recharge": "theis-recharge", "bore-storage": "papadopulos-cooper",
     "unconfined": "neuman", "fracture": "gringarten", "double-porosity": "warren-root", "generalised-radial-flow": "barker", "confined": "theis",
-    "recovery": "theis", "theis-recovery": "theis",
+    "strip": "two-barriers", "channel": "two-barriers", "recovery": "theis", "theis-recovery": "theis",
 }
 
 

@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 from scipy.special import stdtrit
 
 from borewright.errors import Advisory, BadInput, require_finite, require_positive
-from borewright.hydraulics.fits import Estimate
+from borewright.hydraulics.fitted import Estimate
 from borewright.hydraulics.ratehistory import RateHistory
 
 __all__ = ["StepFit", "bore_efficiency", "condition_class", "fit_step_readings", "fit_steps", "steps_as_dict"]
