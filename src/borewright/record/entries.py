@@ -9,13 +9,13 @@ import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from functools import lru_cache
+from functools import lru_cache, partial
 from hashlib import sha256
-from json.encoder import encode_basestring as _quoted
+from json.encoder import c_make_encoder, encode_basestring
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from pydantic_core import SchemaValidator, core_schema
+from pydantic_core import SchemaSerializer, SchemaValidator, core_schema
 
 from borewright.errors import BadInput
 from borewright.record.bodies import KINDS, validate_body
@@ -23,9 +23,12 @@ from borewright.record.quick import quick_door
 
 __all__ = ["Entry", "EntryText", "as_text", "checked_entry", "content_hash", "entry_from_json", "entry_to_json", "new_id"]
 
-_CANONICAL = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode
+_JSON = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+# The same encoder made once: `encode` makes it anew at each call, which takes as long as a body does.
+_pieces = c_make_encoder and c_make_encoder(None, _JSON.default, encode_basestring, None, ":", ",", True, False, False)
 _read_uuid = SchemaValidator(core_schema.uuid_schema()).validate_python
-_written = lru_cache(maxsize=256)(str)  # ids of jobs: a batch names one job two hundred times
+_written = partial(SchemaSerializer(core_schema.any_schema()).to_python, mode="json")  # an id or a moment as text, in a fifth of the time of `str`
+_written_once = lru_cache(maxsize=256)(str)  # ids of jobs: a batch names one job two hundred times
 _NEEDED = ("id", "job", "kind", "at", "by", "device", "counter")
 _PARTS = {*_NEEDED, "body", "version", "strikes_out", "received", "sequence"}
 _DOORS: dict[str, Callable[[Any], Entry] | None] = {}
@@ -191,6 +194,10 @@ def content_hash(entry: Entry) -> str:
     return as_text(entry).hash
 
 
+def _canonical(body: dict[str, Any]) -> str:
+    return "".join(_pieces(body, 0)) if _pieces else _JSON.encode(body)
+
+
 class EntryText(NamedTuple):
     """The parts of an entry that have to be written out, as text: `at` with the device's offset, `body` as canonical JSON; and the content hash."""
 
@@ -208,12 +215,13 @@ def as_text(entry: Entry) -> EntryText:
     Canonical: names sorted, no spaces, letters as they are, `at` in UTC. The outer object is written out here, its ten names in order,
     because a phone sends thousands; tests/record holds it to what `json` makes of the whole.
     """
-    body = _CANONICAL(entry.body if type(entry.body) is dict else dict(entry.body))
-    own, job, at = str(entry.id), _written(entry.job), entry.at.isoformat()
-    universal = at if entry.at.tzinfo is UTC else entry.at.astimezone(UTC).isoformat()
-    struck = str(entry.strikes_out) if entry.strikes_out else None
+    body = _canonical(entry.body if type(entry.body) is dict else dict(entry.body))
+    own, job, at, struck = _written(entry.id), _written_once(entry.job), entry.at.isoformat(), entry.strikes_out
+    universal = at if entry.at.tzinfo is UTC else _written(entry.at.astimezone(UTC))[:-1] + "+00:00"  # for the Z that it ends with
+    by, device, kind = encode_basestring(entry.by), encode_basestring(entry.device), encode_basestring(entry.kind)
+    line = f'"{struck}"' if struck else "null"
     text = (
-        f'{{"at":"{universal}","body":{body},"by":{_quoted(entry.by)},"counter":{entry.counter:d},"device":{_quoted(entry.device)},'
-        f'"id":"{own}","job":"{job}","kind":{_quoted(entry.kind)},"strikes_out":{_quoted(struck) if struck else "null"},"version":{entry.version:d}}}'
+        f'{{"at":"{universal}","body":{body},"by":{by},"counter":{entry.counter:d},"device":{device},'
+        f'"id":"{own}","job":"{job}","kind":{kind},"strikes_out":{line},"version":{entry.version:d}}}'
     )
-    return EntryText(own, job, at, body, struck, sha256(text.encode()).hexdigest())
+    return EntryText(own, job, at, body, str(struck) if struck else None, sha256(text.encode()).hexdigest())

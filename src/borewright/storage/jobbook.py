@@ -37,6 +37,8 @@ __all__ = ["JobBook", "Receipt", "open_job_book"]
 _REMEMBERED = 64  # jobs whose fold is kept in memory
 _AT_ONCE = 500  # ids in one question: SQLite takes a limited number of values
 _LAST = sa.select(t.entries.c.sequence, t.entries.c.chain).order_by(t.entries.c.sequence.desc()).limit(1)
+_MARK = sa.text("INSERT INTO marks (name, value) VALUES (:name, '') ON CONFLICT (name) DO NOTHING")  # the same words for SQLite and PostgreSQL
+_RECEIVED, _HASH, _BODY = (COLUMNS.index(name) for name in ("received", "hash", "body"))
 # Ten thousand rows straight to the driver: SQLAlchemy's own way through takes longer for a row than SQLite.
 _INSERT = f"INSERT INTO entries ({', '.join(chr(34) + name + chr(34) for name in COLUMNS)}) VALUES ({', '.join('?' * len(COLUMNS))})"
 
@@ -155,26 +157,32 @@ class JobBook:
         texts = [as_text(entry) for entry in entries]
         here = self._kept(connection, [text.id for text in texts])
         now = datetime.now(UTC)
+        written = now.isoformat()
         before, last = connection.execute(_LAST).first() or (0, CHAIN_START)
         rows: dict[str, tuple[Any, ...]] = {}
         jobs: dict[UUID, list[Entry]] = {}
-        first = []
+        fresh = []
         for entry, text in zip(entries, texts, strict=True):
-            kept = here.get(text.id)
-            first.append(kept is None)
+            one = text.id
+            kept = here.get(one) or (_kept_of(rows[one]) if one in rows else None)
+            fresh.append(kept is None)
             if kept is not None:
                 _must_be_same(kept, entry, text)
                 continue
-            received = (entry.received.astimezone(UTC) if as_received and entry.received else now).isoformat()
-            row = rows[text.id] = row_of_entry(entry, text, received=received, before=last)
+            received = entry.received.astimezone(UTC).isoformat() if as_received and entry.received else written
+            row = rows[one] = row_of_entry(entry, text, received, last)
             last = row[-1]
-            here[text.id] = _Kept(0, received, text.hash, text.body)
-            jobs.setdefault(entry.job, []).append(entry)
-        sequences = self._insert(connection, rows, before)
-        receipts = [
-            Receipt(entry.id, sequences.get(text.id, here[text.id].sequence), datetime.fromisoformat(here[text.id].received), fresh)
-            for entry, text, fresh in zip(entries, texts, first, strict=True)
-        ]
+            if entry.job in jobs:
+                jobs[entry.job].append(entry)
+            else:
+                jobs[entry.job] = [entry]
+        numbers = self._insert(connection, rows, before)
+        receipts = []
+        for entry, text, first in zip(entries, texts, fresh, strict=True):
+            one = text.id
+            received = rows[one][_RECEIVED] if one in rows else here[one].received
+            sequence = numbers[one] if one in rows else here[one].sequence
+            receipts.append(Receipt(entry.id, sequence, now if received is written else datetime.fromisoformat(received), first))
         return receipts, jobs
 
     def _insert(self, connection: sa.Connection, rows: dict[str, tuple[Any, ...]], before: int) -> dict[str, int]:
@@ -205,10 +213,7 @@ class JobBook:
 
     def _behind(self, connection: sa.Connection, jobs: Iterable[UUID]) -> None:
         """Note which jobs have entries that the list of jobs does not count yet; `jobs` makes their lines when it is asked."""
-        wanted = {behind_mark(job) for job in jobs}
-        wanted.difference_update(connection.execute(sa.select(t.marks.c.name).where(t.marks.c.name.in_(wanted))).scalars())
-        if wanted:
-            connection.execute(sa.insert(t.marks), [{"name": name, "value": ""} for name in sorted(wanted)])
+        connection.execute(_MARK, [{"name": behind_mark(job)} for job in jobs])
 
     def settle(self) -> None:
         """Make the lines of the jobs that got entries since the list was last asked for."""
@@ -362,6 +367,10 @@ class _Kept(NamedTuple):
     received: str
     hash: str
     body: str
+
+
+def _kept_of(row: tuple[Any, ...]) -> _Kept:
+    return _Kept(0, row[_RECEIVED], row[_HASH], row[_BODY])
 
 
 def _must_be_same(kept: _Kept, entry: Entry, text: EntryText) -> None:

@@ -24,7 +24,7 @@ def chained(before: str, content: str) -> str:
 COLUMNS = ("id", "job", "kind", "at", "by", "device", "counter", "version", "body", "strikes_out", "received", "hash", "chain")
 
 
-def row_of_entry(entry: Entry, text: EntryText, *, received: str, before: str) -> tuple[Any, ...]:
+def row_of_entry(entry: Entry, text: EntryText, received: str, before: str) -> tuple[Any, ...]:
     """Return the row of an entry as it is first kept: `text` is the entry written out, `received` the moment in UTC, `before` the last link of the chain."""
     return (
         text.id, text.job, entry.kind, text.at, entry.by, entry.device, entry.counter, entry.version, text.body, text.strikes_out, received,
