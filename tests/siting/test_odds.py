@@ -22,7 +22,9 @@ from borewright.siting import (
     prospect_as_dict,
     prospect_from_dict,
 )
+from borewright.siting.belief import belief_at
 from borewright.siting.fields import places
+from borewright.siting.keep import _open_model, _save_model, model_of
 
 from .conftest import load_district, questions
 
@@ -261,3 +263,27 @@ def test_the_column_is_worked_out_once_and_only_when_asked(monkeypatch, tmp_path
     assert asked == []
     assert told.column is told.column and asked == [1]
     assert told.column.probability.sum(axis=1) == pytest.approx(1.0)
+
+
+def test_where_few_bores_leave_a_width_open_the_answer_is_averaged_over_it(small, tmp_path):
+    """The widths that the records allow are kept with the model, and how far they differ is part of the doubt."""
+    _, register = small
+    model = model_of(register)
+    for layer in (model.scale, model.water):
+        assert len(layer.widths) > 1 and sum(weight for _, weight in layer.widths) == pytest.approx(1.0)
+        assert min(length for length, _ in layer.widths) <= layer.field.length <= max(length for length, _ in layer.widths)
+    lon, lat = (np.random.default_rng(3).uniform(*edges, 60) for edges in ((-18.38, -18.08), (-38.58, -38.35)))
+    told = belief_at(model, replace(register), lon, lat)
+    alone = [belief_at(replace(model, scale=replace(model.scale, field=field, widths=())), replace(register), lon, lat) for field, _ in model.scale.fields]
+    typical = sum(weight * one.scale_variance for one, (_, weight) in zip(alone, model.scale.widths, strict=True))
+    assert np.all(told.scale_variance > typical)
+    _save_model(model, register, tmp_path / "model.npz")
+    assert _open_model(tmp_path / "model.npz", "invented").scale.widths == model.scale.widths
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("grade", ["strikes", "yield only"])
+def test_the_bands_of_few_bores_hold_the_truth_eight_times_in_ten(tmp_path, grade):
+    full = grade == "strikes"
+    inside = [scores(*load_district(tmp_path / str(seed), Recipe(seed=seed, bores=250), strikes=full, intervals=full))[2] for seed in range(8100, 8112)]
+    assert 0.76 <= np.mean(inside) <= 0.86

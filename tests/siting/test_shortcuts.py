@@ -25,11 +25,16 @@ def most(request, monkeypatch):
 
 
 def plain_layer(layer, register, spot, most):
-    """Return mean and variance at a spot by a dense solution over the nearest bores, or all."""
+    """Return mean and variance at a spot by a dense solution over the nearest bores, or all; over all, at each width that is open."""
+    told = [(*plain_field(field, layer, register, spot, most), weight) for field, weight in ([(layer.field, 1.0)] if most else layer.fields)]
+    mean = sum(weight * each for each, _, weight in told)
+    return mean, sum(weight * (variance + each**2) for each, variance, weight in told) - mean**2
+
+
+def plain_field(field, layer, register, spot, most):
     distance = cdist(register.places, spot)[:, 0]
     rows = np.argsort(distance, kind="stable")[:most]
     rows = rows[layer.precision[rows] > 0]
-    field = layer.field
     between = field.sd**2 * correlation(cdist(register.places[rows], register.places[rows]), field.length, field.family) + field.level_sd**2
     between += np.diag(field.nugget**2 + 1.0 / np.maximum(layer.precision[rows], 1e-9))
     cross = field.sd**2 * correlation(distance[rows], field.length, field.family) + field.level_sd**2
@@ -84,7 +89,7 @@ def test_both_families_of_field_and_a_field_without_width(small, family, length,
     _, register = small
     model = model_of(register)
     field = Field(0.1, 0.4, length, 0.1, 0.2, family)
-    other = replace(model, scale=replace(model.scale, field=field))
+    other = replace(model, scale=replace(model.scale, field=field, widths=()))
     spot = (-38.47, -18.22)
     quick = belief_from(other, register, around(register, spot[1], spot[0]))
     mean, variance = plain_layer(other.scale, register, places(np.array([spot[1]]), np.array([spot[0]])), most)

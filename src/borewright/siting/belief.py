@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -251,13 +251,23 @@ class _Solved:
         return mean, np.maximum(field.variance - np.einsum("ij,ij->j", half, half), 1e-9)
 
 
-def _solved(model: OddsModel, register: Register) -> list[_Solved | None]:
-    """Return the scale, the water and the datum solved for all bores, kept with the register."""
+def _solved(model: OddsModel, register: Register) -> list[list[tuple[_Solved, float]] | None]:
+    """Return the scale, the water and the datum solved for all bores, at each of their widths with its weight; kept with the register."""
     kept = register.__dict__.get("_solved")
     if kept is None or kept[0] is not model:
         separation = distances(register.places, register.places)
-        kept = register.__dict__["_solved"] = (model, [None if layer is None else _solve(layer, separation) for layer in (model.scale, model.water, model.datum)])
+        kept = register.__dict__["_solved"] = (model, [None if layer is None else [(_solve(replace(layer, field=field), separation), weight) for field, weight in layer.fields] for layer in (model.scale, model.water, model.datum)])
     return kept[1]
+
+
+def _averaged(solved: list[tuple[_Solved, float]], distance: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return mean and variance at sites over the widths of a layer: how far they differ is doubt too."""
+    if len(solved) == 1:
+        return solved[0][0].at(distance)
+    weights = np.array([weight for _, weight in solved])
+    means, variances = (np.array(part) for part in zip(*(one.at(distance) for one, _ in solved), strict=True))
+    mean = weights @ means
+    return mean, weights @ (variances + (means - mean) ** 2)
 
 
 def _solve(layer: Layer, separation: np.ndarray) -> _Solved:
@@ -283,7 +293,7 @@ def _from_all(model: OddsModel, register: Register, points: np.ndarray) -> np.nd
         distance = distances(register.places, points[sites])
         for at, one in zip((0, 2, 4), _solved(model, register), strict=True):
             if one is not None:
-                out[at, sites], out[at + 1, sites] = one.at(distance)
+                out[at, sites], out[at + 1, sites] = _averaged(one, distance)
         close = distance[told]
         weight = correlation(close, reach.length, reach.family)
         out[6, sites] = np.einsum("ij,ij->j", weight, weight)

@@ -9,10 +9,11 @@ from functools import lru_cache
 
 import numpy as np
 
-__all__ = ["EARTH_RADIUS", "Field", "Posterior", "best_width", "covariance", "fit_field", "gaussian_posterior", "left_out", "normal_score", "one_thread", "place", "places"]
+__all__ = ["EARTH_RADIUS", "Field", "Posterior", "best_width", "covariance", "fit_field", "gaussian_posterior", "left_out", "likely_widths", "normal_score", "one_thread", "place", "places"]
 
 EARTH_RADIUS = 6_371_008.8
 FAMILIES = ("smooth", "rough")
+_UNLIKELY = 0.1  # of the likeliest width's weight: less, and a width is left out
 
 
 def places(lon: np.ndarray, lat: np.ndarray) -> np.ndarray:
@@ -227,6 +228,31 @@ def best_width(score_of: Callable[[Field], float], field: Field) -> Field:
     return max(tried, key=score_of)
 
 
+def likely_widths(evidence_of: Callable[[Field], float], field: Field, *, extent: float, spacing: float) -> tuple[tuple[float, float], ...]:
+    """Return the lengths of a field, about its own, that its records allow [m], and the weight of each; none where it has no length.
+
+    Parameters
+    ----------
+    evidence_of : callable
+        Log marginal likelihood of a field.
+    extent, spacing : float
+        As for `fit_field`, whose prior on the length is taken.
+    """
+    if field.sd < 0.03 or not np.isfinite(field.length):
+        return ()
+    lengths = field.length * 2.0 ** (0.5 * np.arange(-3, 4))
+    lengths = lengths[(lengths >= 0.3 * spacing) & (lengths <= 2.0 * extent)]
+    log_weight = np.array([evidence_of(replace(field, length=float(length))) for length in lengths]) - 0.5 * _surprise(lengths, extent, spacing) ** 2
+    weight = np.exp(log_weight - log_weight.max())
+    lengths, weight = lengths[weight > _UNLIKELY], weight[weight > _UNLIKELY]
+    return tuple(zip(lengths.tolist(), (weight / weight.sum()).tolist(), strict=True))
+
+
+def _surprise(length: np.ndarray, extent: float, spacing: float) -> np.ndarray:
+    """Return how far the logarithm of a length lies from the middle of what is usual, in standard deviations."""
+    return (np.log(length) - np.log(np.sqrt(max(spacing, 1.0) * 3 * extent))) / 1.2
+
+
 def fit_field(evidence_of: Callable[[Field], float], *, mean: float, extent: float, spacing: float, typical_sd: float, level_sd: float,
               start: Field | None = None, evaluations: int = 36, nugget: float | None = None) -> Field:
     """Return the field that best explains the records, by their marginal likelihood, with weak priors on spread and width.
@@ -246,14 +272,12 @@ def fit_field(evidence_of: Callable[[Field], float], *, mean: float, extent: flo
     """
     from scipy.optimize import minimize
 
-    middle = np.log(np.sqrt(max(spacing, 1.0) * 3 * extent))
-
     def build(p: np.ndarray, family: str) -> Field:
         length = float(np.clip(np.exp(p[1]), 0.3 * spacing, 2.0 * extent))
         return Field(float(mean + p[3]), float(np.exp(np.clip(p[0], -5, 1.5))), length, float(np.exp(np.clip(p[2], -6, 1))) if nugget is None else nugget, level_sd, family)
 
     def penalty(p: np.ndarray) -> float:
-        return 0.5 * (((p[0] - np.log(typical_sd)) / 0.8) ** 2 + ((p[1] - middle) / 1.2) ** 2 + ((p[2] - np.log(0.08)) / 0.5) ** 2 + (p[3] / 1.0) ** 2)
+        return 0.5 * (((p[0] - np.log(typical_sd)) / 0.8) ** 2 + _surprise(np.exp(p[1]), extent, spacing) ** 2 + ((p[2] - np.log(0.08)) / 0.5) ** 2 + (p[3] / 1.0) ** 2)
 
     best: tuple[float, Field] | None = None
     for family in FAMILIES if start is None else (start.family,):

@@ -160,7 +160,7 @@ def _save_model(model: OddsModel, register: Register, path: Path) -> None:
     layers = {key: getattr(model, key) for key in ("scale", "water", "datum") if getattr(model, key) is not None}
     about = {
         "format": _MODEL_FORMAT, "datum_name": model.shape.datum, "layers": {key: asdict(layer.field) for key, layer in layers.items()},
-        "habit": [model.habit.log_need, model.habit.log_need_spread],
+        "widths": {key: layer.widths for key, layer in layers.items()}, "habit": [model.habit.log_need, model.habit.log_need_spread],
         **{key: getattr(model, key) for key in ("log_yield_sd", "deepest", "highest", "known", "spacing")},
     }
     arrays = {f"{key}_{part}": getattr(layer, part) for key, layer in layers.items() for part in ("value", "precision")}
@@ -184,7 +184,7 @@ def _open_model(path: Path, name: str) -> OddsModel | None:
             about = json.loads(str(file["about"]))
             if about["format"] != _MODEL_FORMAT:
                 return None
-            layers = {key: Layer(Field(**f), file[f"{key}_value"], file[f"{key}_precision"]) for key, f in about["layers"].items()}
+            layers = {key: Layer(Field(**f), file[f"{key}_value"], file[f"{key}_precision"], tuple((length, weight) for length, weight in about.get("widths", {}).get(key, ()))) for key, f in about["layers"].items()}
             model = OddsModel(
                 Shape(about["datum_name"], file["shape_edges"], file["shape_intensity"]), layers["scale"], layers["water"], layers.get("datum"),
                 about["log_yield_sd"], Habit(file["habit_edges"], file["habit_hazard"], *about["habit"]), about["deepest"], about["highest"],

@@ -19,6 +19,7 @@ from borewright.siting.fields import (
     distances,
     fit_field,
     gaussian_posterior,
+    likely_widths,
     normal_score,
     one_thread,
 )
@@ -33,6 +34,7 @@ FEWEST = 8  # bores with a known result below which no figure is given
 _BLOCK = 400  # bores in one dense solution
 _SAMPLE = 1600  # bores from which widths and spreads are learned
 _LARGE, _LARGE_SAMPLE = 6400, 3200  # bores above which they are learned apart from the rest, and from how many
+_OPEN = 800  # bores with a known result up to which the width of a field is an open question
 _PART = 100_000  # bores that say their part at once
 _NUGGET = 0.08  # of the local mean log yield: what more there is from bore to bore counts as spread between strikes
 _HELD = ("eta", "eta_variance", "level", "level_variance", "scale_said", "yield_said")
@@ -40,11 +42,20 @@ _HELD = ("eta", "eta_variance", "level", "level_variance", "scale_said", "yield_
 
 @dataclass(frozen=True)
 class Layer:
-    """A field and what each bore of the register says of it: a value and its precision (0: nothing)."""
+    """A field and what each bore of the register says of it: a value and its precision (0: nothing).
+
+    `widths` are the lengths that the records allow it, each with its weight, where they leave that open; none: the field's own.
+    """
 
     field: Field
     value: np.ndarray
     precision: np.ndarray
+    widths: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def fields(self) -> tuple[tuple[Field, float], ...]:
+        """The field at each of its widths, and its weight."""
+        return tuple((replace(self.field, length=length), weight) for length, weight in self.widths) or ((self.field, 1.0),)
 
     @property
     def told(self) -> np.ndarray:
@@ -408,6 +419,14 @@ class _Fitting:
                           spacing=self.spacing, typical_sd=typical_sd, level_sd=0.15, start=start, evaluations=evaluations, nugget=nugget)
         return best_width(lambda f: sum(normal_score(value[p], precision[p], s, f) for p, s in pairs), found)
 
+    def widths(self, heard: np.ndarray, field: Field) -> tuple[tuple[float, float], ...]:
+        """Return the widths that the records allow a field; none where they are enough to tell its own."""
+        if self.known.sum() > _OPEN:
+            return ()
+        value, precision = heard
+        pairs = list(zip(self.parts, self.separations, strict=True))
+        return likely_widths(lambda f: sum(gaussian_posterior(value[p], precision[p], s, None, f).evidence for p, s in pairs), field, extent=self.extent, spacing=self.spacing)
+
     def learn_spread(self) -> None:
         w, s = self.water, self.sample
         squares = w.square[s] + w.yields[s] * ((w.log_yield[s] - self.level[s]) ** 2 + self.level_variance[s])
@@ -474,7 +493,8 @@ def fit_model(register: Register, *, start: OddsModel | None = None, turns: int 
     itself, hidden strikes come out too few and the yield of each too large.
 
     The spread and width of each field are sought by marginal likelihood; its width is then settled among those near by held-out log
-    score, each bore told from all the others. By held-out score alone a width wanders: with few bores its peak is flat.
+    score, each bore told from all the others. By held-out score alone a width wanders: with few bores its peak is flat. There the answer is
+    averaged over the widths that the records allow, each by its weight (`Layer.widths`): one width alone is too sure of itself.
     """
     with one_thread():
         return _fit(register, start, turns)
@@ -574,8 +594,11 @@ def _finish(fitting: _Fitting, tables: LatentStrikes, datum: Layer | None) -> Od
         total = np.bincount(register.strikes.bore, weights=np.nan_to_num(register.strikes.flow), minlength=len(register))
         flows.append(np.log(total[total > 0]))
     flows = np.concatenate(flows)
+    start = fitting.start
+    scale_widths, yield_widths = (start.scale.widths, start.water.widths) if start else (
+        fitting.widths(fitting.scale_said, fitting.scale_field), fitting.widths(fitting.yield_said, fitting.yield_field))
     return OddsModel(
-        fitting.shape, Layer(fitting.scale_field, scale_value, weight), Layer(fitting.yield_field, value, precision), datum, fitting.sd, fitting.habit,
+        fitting.shape, Layer(fitting.scale_field, scale_value, weight, scale_widths), Layer(fitting.yield_field, value, precision, yield_widths), datum, fitting.sd, fitting.habit,
         deepest=float(max(np.quantile(depths, 0.995), 30.0)), highest=float(np.exp(flows.max())), known=int(fitting.known.sum()), spacing=fitting.spacing)
 
 

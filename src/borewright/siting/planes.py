@@ -12,6 +12,11 @@ from borewright.errors import OutOfDomain, Refused, require_finite, require_posi
 __all__ = ["CollarChoice", "Plane", "apparent_dip", "collars_cutting_two", "cut_depths", "plane_from_points", "plane_from_strike"]
 
 
+def _bearing(angle: float) -> float:
+    """Return an angle as a bearing from 0 to below 360 [deg]: what rounding puts a hair west of north is north."""
+    return round(float(angle), 9) % 360.0
+
+
 @dataclass(frozen=True, slots=True)
 class Plane:
     """A plane in the ground: elevation = elevation + east_slope (x - easting) + north_slope (y - northing).
@@ -40,12 +45,12 @@ class Plane:
         """Bearing in which it falls most steeply, clockwise from north [deg]; 0 for a level plane."""
         if self.east_slope == 0 and self.north_slope == 0:
             return 0.0
-        return float(np.degrees(np.arctan2(-self.east_slope, -self.north_slope)) % 360.0)
+        return _bearing(np.degrees(np.arctan2(-self.east_slope, -self.north_slope)))
 
     @property
     def strike(self) -> float:
         """Bearing of the level line, the plane falling to its right hand [deg]."""
-        return (self.dip_direction - 90.0) % 360.0
+        return _bearing(self.dip_direction - 90.0)
 
     def elevation_at(self, easting: np.ndarray | float, northing: np.ndarray | float) -> np.ndarray:
         """Return the plane's elevation at places [m]."""

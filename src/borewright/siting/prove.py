@@ -251,7 +251,9 @@ def prove(register: Register, *, need: float, folds: int = 5, boosting: bool = F
 
 def _left_out(register: Register, whole: OddsModel, keep: np.ndarray, *, turns: int) -> tuple[OddsModel, Register]:
     others = register.subset(keep)
-    return fit_model(others, start=whole, turns=turns), others
+    # At one width each: averaging over several moves the bands, hardly the odds, and no band is asked for here.
+    one = replace(whole, scale=replace(whole.scale, widths=()), water=replace(whole.water, widths=()))
+    return fit_model(others, start=one, turns=turns), others
 
 
 def _masked(model: OddsModel, register: Register, keep: np.ndarray) -> tuple[OddsModel, Register]:
