@@ -8,6 +8,7 @@ from borewright.storage import open_job_book
 from borewright.work.bore import design_expected
 from tests.web.serving import Served
 from tests.web.test_rig_browser import chromium  # noqa: F401
+from tests.web.waiting import expect
 
 pytestmark = pytest.mark.browser
 
@@ -31,22 +32,23 @@ def test_a_thin_wall_is_told_beside_its_row(chromium, served, quoted, scripts): 
     page.on("console", lambda said: faults.append(said.text) if said.type == "error" and "422" not in said.text else None)
     page.on("pageerror", lambda error: faults.append(str(error)))
     page.goto(f"{served.base}/jobs/{quoted[0].job}/bore/edit")
-    assert "Every stage holds" in page.inner_text("#verdict")
+    expect(page.locator("#verdict")).to_contain_text("Every stage holds")
     row = next(n for n in (0, 1) if page.input_value(f"[name=strings-{n}-string]") == "production")
     page.select_option(f"[name=strings-{row}-casing]", "")
     page.fill(f"[name=strings-{row}-wall]", "2.6")
     if not scripts:
         page.click("button[value=check]")
     page.wait_for_selector(f'[data-notes="strings-{row}"] li.danger')
-    assert "Fails" in page.inner_text(f'[data-notes="strings-{row}"]') and "It does not pass" in page.inner_text("#verdict")
-    assert "fails" in page.inner_text("#stage-rows")
+    expect(page.locator(f'[data-notes="strings-{row}"]')).to_contain_text("Fails")
+    expect(page.locator("#verdict")).to_contain_text("It does not pass")
+    expect(page.locator("#stage-rows")).to_contain_text("fails")
     # What cannot be built is told beside the row too, and the last good drawing stays.
     page.fill(f"[name=strings-{row}-wall]", "900")
     if not scripts:
         page.click("button[value=check]")
     page.wait_for_selector(f"[name=strings-{row}-wall][aria-invalid=true]")
-    assert "as thick as the radius" in page.inner_text(f'[data-notes="strings-{row}"]')
-    assert page.locator("#hole svg").count() == 1
+    expect(page.locator(f'[data-notes="strings-{row}"]')).to_contain_text("as thick as the radius")
+    expect(page.locator("#hole svg")).to_have_count(1)
     if scripts:  # measuring the page needs them
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
     assert faults == []

@@ -11,6 +11,7 @@ from borewright.storage import open_job_book
 from tests.web.serving import Served
 from tests.web.test_pages import text_of
 from tests.work.test_supply import CURVE, SHEET, SUN, rate
+from tests.web.waiting import expect
 
 POINTS = {f"{part}_{n}": v for n, row in enumerate((("0", "80", "0"), ("18", "75", "40"), ("36", "62", "55"), ("54", "40", "50"), ("72", "10", "20")), 1)
           for part, v in zip(("flow", "head", "efficiency"), row, strict=True)}
@@ -292,8 +293,9 @@ def test_an_analysis_is_filled_in_on_a_phone(tmp_path, quoted):
             assert page.locator(f"[name=form_{number}]").is_hidden()  # calcium comes in one form only
             page.get_by_role("button", name="Judge and write down").click()
             page.get_by_text("to put right below").wait_for()
-            assert page.locator(".rows .wrong").count() == 2  # iron is no number, nitrate lacks its form
-            assert page.get_by_label("Value of iron", exact=True).get_attribute("aria-invalid") == "true" and page.evaluate(wide) == 390
+            expect(page.locator(".rows .wrong")).to_have_count(2)  # iron is no number, nitrate lacks its form
+            expect(page.get_by_label("Value of iron", exact=True)).to_have_attribute("aria-invalid", "true")
+            assert page.evaluate(wide) == 390
             page.get_by_label("Value of iron", exact=True).fill("1.4")
             page.get_by_label("Form of nitrate", exact=True).select_option("as nitrogen")
             page.get_by_role("button", name="Judge and write down").click()

@@ -10,6 +10,7 @@ import pytest
 
 from borewright.storage import open_job_book
 from tests.web.serving import Served
+from tests.web.waiting import expect
 
 pytestmark = pytest.mark.browser
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
@@ -123,13 +124,13 @@ def test_a_hole_is_logged_offline_sent_when_coverage_is_back_and_its_record_down
     page.get_by_label("Seconds to fill, s").fill("40")
     phone.tap("Write down")
     page.get_by_text("Flow 30 L/min").first.wait_for()
-    assert "Stop" in page.locator(".now").text_content()  # 30 L/min meets the need of 15
+    expect(page.locator(".now")).to_contain_text("Stop")  # 30 L/min meets the need of 15
     phone.wait_outbox("15 not sent")
     with open_job_book(served.home) as book:
         assert not book.job(job).holes
     page.reload()  # the phone is restarted with no coverage
     page.get_by_role("button", name="Next rod").wait_for()
-    assert page.locator(".depth").text_content() == "24 m"
+    expect(page.locator(".depth")).to_have_text("24 m")
     phone.wait_outbox("15 not sent")  # it may be trying to send at this moment
 
     phone.context.set_offline(False)
@@ -155,12 +156,12 @@ def test_a_wrong_tap_is_struck_out_with_two_taps_and_stays_readable(phone, serve
     phone.rod()
     phone.rod()
     page = phone.page
-    assert page.locator(".depth").text_content() == "6 m"
+    expect(page.locator(".depth")).to_have_text("6 m")
     strike = page.locator("#done button")
     strike.click()
     page.get_by_role("button", name="Sure? Tap again").click()
     phone.wait_depth("3 m")
-    assert page.locator("ol.book s").text_content() == "Rod to 6 m"
+    expect(page.locator("ol.book s")).to_have_text("Rod to 6 m")
     phone.wait_sent()
     with open_job_book(served.home) as book:
         folded = book.job(quoted[0].job)
@@ -242,21 +243,21 @@ def test_what_the_desk_cannot_take_is_counted_until_it_is_struck_out(phone, serv
     phone.page.evaluate("import('/static/rig/store.js').then((s) => s.keep(location.pathname.slice(5), [{kind: 'rig.advanced', body: {to_depth: -4}}], 'driller'))")
     phone.rod()
     phone.wait_outbox("1 not sent")
-    assert "refused" in phone.page.locator("#outbox").get_attribute("class")
+    expect(phone.page.locator("#outbox")).to_contain_class("refused")
     phone.page.reload()
     phone.page.get_by_role("button", name="Next rod").wait_for()
     row = phone.page.locator("ol.book li").filter(has_text="-4 m")
     row.get_by_role("button", name="Strike out").click()
     row.get_by_role("button", name="Sure? Tap again").click()
     phone.wait_sent()
-    assert "clear" in phone.page.locator("#outbox").get_attribute("class")
-    assert phone.page.locator("ol.book s").filter(has_text="-4 m").count() == 1
+    expect(phone.page.locator("#outbox")).to_contain_class("clear")
+    expect(phone.page.locator("ol.book s").filter(has_text="-4 m")).to_have_count(1)
     phone.page.reload()  # the desk's copy now holds the line, the phone the entry
     phone.page.get_by_role("button", name="Next rod").wait_for()
     phone.wait_sent()
     phone.page.locator("#outbox").click()
     phone.page.get_by_text("Nothing waits.").wait_for()
-    assert "Struck out. The desk cannot take it: " in phone.page.locator("ol.book li").filter(has_text="-4 m").text_content()
+    expect(phone.page.locator("ol.book li").filter(has_text="-4 m")).to_contain_text("Struck out. The desk cannot take it: ")
     with open_job_book(served.home) as book:
         kept = book.job(quoted[0].job)
         assert kept.hole.depth == 3.0
@@ -269,7 +270,7 @@ def test_a_full_phone_says_that_it_did_not_keep_the_entry(phone):
     phone.page.evaluate("() => { IDBObjectStore.prototype.add = () => { throw new DOMException('full', 'QuotaExceededError'); }; }")
     phone.page.get_by_role("button", name="Next rod").click()
     phone.page.get_by_text("NOT KEPT: this phone is full").wait_for()
-    assert phone.page.locator(".depth").text_content() == "0 m"
+    expect(phone.page.locator(".depth")).to_have_text("0 m")
 
 
 def test_sixty_metres_in_at_most_sixty_taps_and_no_typed_words(phone, served, quoted):
@@ -303,7 +304,7 @@ def test_sixty_metres_in_at_most_sixty_taps_and_no_typed_words(phone, served, qu
     for _ in range(2):  # 60 m down to 40 m by steps of ten
         page.locator("section.number", has=to).get_by_role("button", name="−10", exact=True).click()
         phone.taps += 1
-    assert to.input_value() == "40"
+    expect(to).to_have_value("40")
     phone.tap("Write down")
     page.get_by_text("Casing 0 m to 40 m").first.wait_for()
     assert phone.taps <= 60, phone.taps
@@ -366,7 +367,7 @@ def test_a_tap_on_the_section_opens_its_depth(chromium, served, quoted):
         page.mouse.click(*place)
         page.wait_for_url("**/rig?depth=*")
         assert abs(float(page.url.split("depth=")[1]) - 31.0) <= 0.6
-        assert "granite" in page.locator(".near").text_content()
+        expect(page.locator(".near")).to_contain_text("granite")
     finally:
         context.close()
 
@@ -389,7 +390,7 @@ def test_no_page_runs_over_its_screen_and_every_field_has_a_name(chromium, serve
             nameless = page.evaluate("""() => [...document.querySelectorAll('input:not([type=hidden]), select, textarea')]
                 .filter((e) => !(e.labels && e.labels.length) && !e.getAttribute('aria-label')).map((e) => e.name)""")
             assert not nameless, (path, nameless)
-            assert page.locator("h1").count() == 1, path
+            expect(page.locator("h1"), path).to_have_count(1)
             twice = page.evaluate("() => { const ids = [...document.querySelectorAll('[id]')].map((e) => e.id); return ids.filter((id, i) => ids.indexOf(id) !== i); }")
             assert not twice, (path, twice)
         assert not problems

@@ -8,6 +8,7 @@ import pytest
 
 from borewright.storage import open_job_book
 from tests.web.test_rig_browser import chromium, phone, served  # noqa: F401  fixtures
+from tests.web.waiting import expect
 
 pytestmark = pytest.mark.browser
 PANELS = ("Ground", "Water", "Flow", "Dip", "Casing", "Grout, seal", "Airlift", "Sample", "Part rod", "Bit", "Fuel, stores", "Stand-by", "Note, photo", "Near miss", "Day sheet", "Stop hole")
@@ -107,19 +108,19 @@ def test_joints_are_tallied_against_the_programme(phone, served, quoted):  # noq
     phone.tap("Casing")
     page.get_by_text("production: 0 m of 24 m run, 24 m to go.").wait_for()
     phone.tap("production")
-    assert page.get_by_role("button", name="140 mm", exact=True).get_attribute("aria-pressed") == "true"  # the size of the programme
+    expect(page.get_by_role("button", name="140 mm", exact=True)).to_have_attribute("aria-pressed", "true")  # the size of the programme
     for _ in range(3):
         phone.tap("One more joint")
-    assert page.get_by_label("To, m").input_value() == "18"
-    assert page.get_by_text("With this: production: 18 m of 24 m run in 3 joints, 6 m to go.").count() == 1
+    expect(page.get_by_label("To, m")).to_have_value("18")
+    expect(page.get_by_text("With this: production: 18 m of 24 m run in 3 joints, 6 m to go.")).to_have_count(1)
     phone.tap("Write down")
     page.get_by_role("button", name="Next rod").wait_for()
     phone.tap("Casing")
     page.get_by_text("production: 18 m of 24 m run in 3 joints, 6 m to go.").wait_for()
-    assert page.get_by_label("From, m").input_value() == "18"
+    expect(page.get_by_label("From, m")).to_have_value("18")
     for _ in range(2):
         phone.tap("One more joint")
-    assert page.get_by_text("6 m MORE than the programme").count() == 1
+    expect(page.get_by_text("6 m MORE than the programme")).to_have_count(1)
     phone.tap("Write down")
     phone.context.set_offline(False)
     phone.wait_sent()
@@ -149,7 +150,7 @@ def test_a_sheet_says_what_was_refused_and_what_nobody_answered(phone, served, q
         assert "overhead lines looked for" in day.note and folded.holes[1].near_misses[0].body.what == "dropped load"
     page.reload()
     phone.tap("Day sheet")
-    assert page.get_by_label("Who confirms it").input_value() == "Ada (invented), Ben (invented)"  # not typed twice
+    expect(page.get_by_label("Who confirms it")).to_have_value("Ada (invented), Ben (invented)")  # not typed twice
 
 
 def test_a_book_that_the_phone_let_go_is_opened_again(phone):  # noqa: F811

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from borewright.storage import open_job_book, save_settings, settings_from_dict
 from tests.web.test_rig_browser import Phone, chromium, phone, served  # noqa: F401  fixtures
+from tests.web.waiting import expect
 
 pytestmark = pytest.mark.browser
 
@@ -18,10 +21,10 @@ def test_a_hole_in_feet_by_throw_and_orifice_with_its_air_and_its_own_section(ph
     phone.context.set_offline(True)
     phone.open()
     phone.tap("Start the hole")
-    assert page.get_by_text("does not replace your local rules").count() == 1
+    expect(page.get_by_text("does not replace your local rules")).to_have_count(1)
     page.get_by_role("group", name="mast clear (invented)").get_by_role("button", name="yes").click()
     phone.tap("20 ft")
-    assert page.get_by_role("button", name="900 cfm at 350 psi").get_attribute("aria-pressed") == "true"
+    expect(page.get_by_role("button", name="900 cfm at 350 psi")).to_have_attribute("aria-pressed", "true")
     phone.tap("Start the hole")
     page.get_by_role("button", name="Next rod: to 20 ft").wait_for()
     page.locator(".air").filter(has_text="up the hole").wait_for()
@@ -33,16 +36,17 @@ def test_a_hole_in_feet_by_throw_and_orifice_with_its_air_and_its_own_section(ph
     page.get_by_role("button", name="Next rod").wait_for()
     page.locator("details.drawing summary").click()
     page.locator(".section svg text", has_text="clay").wait_for()  # the phone draws it itself
-    assert page.get_by_text("Drawn on this phone from its log").count() == 1
+    expect(page.get_by_text("Drawn on this phone from its log")).to_have_count(1)
     phone.tap("Flow")
     phone.tap("throw of a pipe")
     for inches in ("15", "16", "15.5"):
         page.get_by_label("How far the jet has gone, in").fill(inches)
         phone.tap("One more reading")
-    assert "the spread of 3 readings" in page.locator(".answer").text_content()
+    expect(page.locator(".answer")).to_contain_text("the spread of 3 readings")
     phone.tap("orifice pipe")
     page.get_by_label("Height in the tube, above the middle of the pipe, in").fill("16")
-    assert "one reading" in page.locator(".answer").text_content() and "US gpm" in page.locator(".answer").text_content()
+    expect(page.locator(".answer")).to_contain_text("one reading")
+    expect(page.locator(".answer")).to_contain_text("US gpm")
     phone.tap("Write down")
     page.get_by_role("button", name="Next rod").wait_for()
     phone.tap("Dip")
@@ -51,7 +55,7 @@ def test_a_hole_in_feet_by_throw_and_orifice_with_its_air_and_its_own_section(ph
     page.get_by_role("button", name="Next rod").wait_for()
     phone.tap("Airlift")
     page.get_by_text("Compressed air kills").wait_for()
-    assert "Water at 21.5 ft: set the air at about" in page.locator(".answer").first.text_content()
+    expect(page.locator(".answer").first).to_contain_text("Water at 21.5 ft: set the air at about")
     page.get_by_label("Turbidity, NTU").fill("40")
     phone.tap("Write down")
     page.get_by_text("Plain rule: 3 more readings in a row at or under 5 NTU").wait_for()
@@ -84,8 +88,9 @@ def test_a_warning_comes_before_the_hole_stops_cleaning(phone, served, quoted): 
     phone.tap("Start the hole")
     air = phone.page.locator(".air")
     air.wait_for()
-    assert "near" in air.get_attribute("class") or "past" in air.get_attribute("class")
-    assert "no longer lifts the cuttings" in air.text_content() and air.get_attribute("role") == "alert"
+    expect(air).to_have_class(re.compile(r"\b(near|past)\b"))
+    expect(air).to_contain_text("no longer lifts the cuttings")
+    expect(air).to_have_attribute("role", "alert")
 
 
 def test_a_phone_whose_clock_is_wrong_says_so_and_both_times_are_shown(chromium, served, quoted):  # noqa: F811
@@ -99,9 +104,10 @@ def test_a_phone_whose_clock_is_wrong_says_so_and_both_times_are_shown(chromium,
         one.page.reload()
         row = one.page.locator("ol.book li").first
         row.filter(has_text="at the desk").wait_for()
-        assert "by its device" in row.text_content() and "Clock 60 min behind the desk's" in row.text_content()
+        expect(row).to_contain_text("by its device")
+        expect(row).to_contain_text("Clock 60 min behind the desk's")
         one.page.goto(f"{served.base}/jobs/{one.job}/history")
-        assert one.page.get_by_text("was 60 min behind").count() >= 3
+        expect(one.page.get_by_text("was 60 min behind").nth(2)).to_be_attached()
     finally:
         one.context.close()
     assert not one.faults

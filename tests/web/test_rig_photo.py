@@ -10,6 +10,7 @@ import pytest
 from borewright.record.pictures import picture_facts, without_private_data
 from borewright.storage import open_job_book
 from tests.web.test_rig_browser import chromium, phone, served  # noqa: F401  fixtures
+from tests.web.waiting import expect
 
 pytestmark = pytest.mark.browser
 
@@ -117,4 +118,4 @@ def test_a_photo_that_does_not_fit_is_not_half_kept(phone):  # noqa: F811
     phone.tap("Write down")
     phone.page.get_by_text("NOT KEPT: this phone is full").wait_for()
     assert phone.page.evaluate("import('/static/rig/store.js').then((s) => s.unsent()).then((rows) => rows.length)") == 0
-    assert phone.page.get_by_text("Photo taken").count() == 1  # the photo is still there to be tapped in once there is room
+    expect(phone.page.get_by_text("Photo taken")).to_have_count(1)  # the photo is still there to be tapped in once there is room

@@ -73,8 +73,8 @@ async function sendAll(again) {
   }
 }
 
-/** Send now. `again` also tries what the desk refused before. */
-export async function send(again = false) {
+/** Send now. `again` also tries what the desk refused before. Only tries that the timer makes lengthen the wait: a busy hour of taps must not. */
+export async function send(again = false, byTimer = false) {
   if (state.sending) return;
   clearTimeout(timer);
   const work = async (lock) => {
@@ -90,7 +90,7 @@ export async function send(again = false) {
     } catch (error) {
       state.trouble = error.signIn ? "sign in" : "no coverage";
       state.detail = error instanceof TypeError ? "the desk cannot be reached" : String(error.message || error);
-      wait = Math.min(LONGEST, wait * 2);
+      if (byTimer) wait = Math.min(LONGEST, wait * 2);
     } finally {
       state.sending = false;
     }
@@ -100,7 +100,7 @@ export async function send(again = false) {
   await count();
   if (state.unsent > state.refused) {
     due = Date.now() + wait;
-    timer = setTimeout(send, wait);
+    timer = setTimeout(() => send(false, true), wait);
   }
 }
 
@@ -111,8 +111,20 @@ export function nextTry() {
   return `It tries again by itself in ${left < 90000 ? `${Math.max(1, Math.round(left / 1000))} seconds` : `${Math.round(left / 60000)} minutes`}, and when coverage comes back.`;
 }
 
+function covered() {
+  wait = FIRST;
+  return send();
+}
+
 export function begin() {
-  window.addEventListener("online", () => { wait = FIRST; send(); });
+  window.addEventListener("online", covered);
+  // A page that was opened with no coverage is not always told when it is back: look as well.
+  let before = navigator.onLine;
+  setInterval(() => {
+    const back = navigator.onLine && !before;
+    before = navigator.onLine;
+    if (back && state.unsent > state.refused) covered();
+  }, 3000);
   // Phones that send nothing in the background send when the page is looked at again.
   document.addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
   window.addEventListener("pageshow", (event) => { if (event.persisted) send(); });
