@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-import logging
-import threading
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from collections.abc import Callable, Mapping
+from datetime import UTC, date, datetime
 from typing import Any
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from borewright.errors import BadInput, BorewrightError
+from borewright.errors import BadInput
+from borewright.web.background import background_of
 from borewright.web.fields import Field, Filled, Form
 from borewright.web.present import desk_of, page
 
-__all__ = ["SeasonRun", "router"]
+__all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 
@@ -25,70 +23,16 @@ FORM = Form("season", "The season", "Work it out", (
     Field("correlation", "Luck that the jobs share", "number", True, "0: each its own; 1: one luck for all. 0.3 is our own choice", default="0.3"),
     Field("ruin", "Chance that the reserve runs out", "number", True, "A fraction", "0.05", default="0.05"),
 ))
-PATIENCE = 0.8  # s that a page waits for the answer before it shows how far it is
 
+def _task(desk: Any, jobs: int, correlation: float, ruin: float, today: date, tell: Callable[[float, str], None]) -> Any:
+    from borewright.work.season import outlook
 
-@dataclass(slots=True)
-class _Work:
-    done: float = 0.0
-    doing: str = "the job books"
-    answer: Any = None
-    trouble: str = ""
-    wrong: BadInput | None = None
-    over: threading.Event = field(default_factory=threading.Event)
-
-
-class SeasonRun:
-    """One season at a time, in the background; the last answers are kept until an entry is added to any job."""
-
-    KEPT = 8
-
-    def __init__(self) -> None:
-        self._works: dict[tuple[Any, ...], _Work] = {}
-        self._lock = threading.Lock()
-        self._one = threading.Lock()
-
-    def work(self, desk: Any, jobs: int, correlation: float, ruin: float) -> _Work:
-        """Return the work for these inputs on the book as it stands, begun if it is new."""
-        today = datetime.now(UTC).astimezone().date()
-        key = (jobs, correlation, ruin, today, sum(line.entries for line in desk.book.jobs()))
-        with self._lock:
-            if key not in self._works:
-                while len(self._works) >= self.KEPT:
-                    self._works.pop(next(iter(self._works)))
-                self._works[key] = _Work()
-                threading.Thread(target=self._run, args=(self._works[key], desk.book, *key[:4]), daemon=True, name="season").start()
-            return self._works[key]
-
-    def _run(self, work: _Work, book: Any, jobs: int, correlation: float, ruin: float, today: Any) -> None:
-        from borewright.work.season import outlook
-
-        def tell(done: float, doing: str) -> None:
-            work.done, work.doing = done, doing
-
-        try:
-            with self._one:
-                folded = [book.job(line.id) for line in book.jobs()]
-                work.answer = outlook(folded, season_jobs=jobs, correlation=correlation, ruin_allowed=ruin, today=today, progress=tell)
-        except BadInput as error:
-            work.wrong = error
-        except BorewrightError as error:
-            work.trouble = str(error)
-        except Exception:
-            logging.getLogger(__name__).exception("the season stopped")
-            work.trouble = "The season stopped on a fault of the program; its log says more."
-        finally:
-            work.over.set()
+    tell(0.0, "the job books")
+    folded = [desk.book.job(line.id) for line in desk.book.jobs()]
+    return outlook(folded, season_jobs=jobs, correlation=correlation, ruin_allowed=ruin, today=today, progress=tell)
 
 
 _FIELDS = {"jobs": "jobs", "correlation": "correlation", "ruin_allowed": "ruin"}
-
-
-def _run_of(request: Request) -> SeasonRun:
-    state = request.app.state
-    if not hasattr(state, "season"):
-        state.season = SeasonRun()
-    return state.season
 
 
 @router.get("/season")
@@ -101,8 +45,10 @@ def season(request: Request) -> Response:
         wrong = {"ruin": BadInput("ruin", given["ruin"], "is not a chance to run a reserve on", "a fraction between 0 and 1, such as 0.05")}
     if wrong:
         return page(request, "season.html", status=422, filled=Filled(FORM, given, wrong), work=None, o=None)
-    work = _run_of(request).work(desk, values["jobs"], values["correlation"], values["ruin"])
-    work.over.wait(PATIENCE)
+    asked = (values["jobs"], values["correlation"], values["ruin"], datetime.now(UTC).astimezone().date())
+    # An entry added to any job makes a new question.
+    key = ("season", *asked, sum(line.entries for line in desk.book.jobs()))
+    work = background_of(request).work(key, lambda tell: _task(desk, *asked, tell))
     if work.wrong is not None:
         wrong = {_FIELDS.get(work.wrong.field, "jobs"): work.wrong}
         return page(request, "season.html", status=422, filled=Filled(FORM, given, wrong), work=None, o=None)
