@@ -6,12 +6,13 @@ import json
 import os
 import re
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from functools import lru_cache, partial
+from functools import partial
 from hashlib import sha256
-from json.encoder import c_make_encoder, encode_basestring
+from json.encoder import c_make_encoder
+from json.encoder import encode_basestring as _quoted
 from typing import Any, NamedTuple
 from uuid import UUID
 
@@ -21,14 +22,13 @@ from borewright.errors import BadInput
 from borewright.record.bodies import KINDS, validate_body
 from borewright.record.quick import quick_door
 
-__all__ = ["Entry", "EntryText", "as_text", "checked_entry", "content_hash", "entry_from_json", "entry_to_json", "new_id"]
+__all__ = ["Entry", "EntryText", "as_texts", "checked_entry", "content_hash", "entry_from_json", "entry_to_json", "new_id"]
 
 _JSON = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 # The same encoder made once: `encode` makes it anew at each call, which takes as long as a body does.
-_pieces = c_make_encoder and c_make_encoder(None, _JSON.default, encode_basestring, None, ":", ",", True, False, False)
+_pieces = c_make_encoder and c_make_encoder(None, _JSON.default, _quoted, None, ":", ",", True, False, False)
 _read_uuid = SchemaValidator(core_schema.uuid_schema()).validate_python
-_written = partial(SchemaSerializer(core_schema.any_schema()).to_python, mode="json")  # an id or a moment as text, in a fifth of the time of `str`
-_written_once = lru_cache(maxsize=256)(str)  # ids of jobs: a batch names one job two hundred times
+_written = partial(SchemaSerializer(core_schema.any_schema()).to_python, mode="json")  # ids or moments as text, in a fifth of the time of `str`
 _NEEDED = ("id", "job", "kind", "at", "by", "device", "counter")
 _PARTS = {*_NEEDED, "body", "version", "strikes_out", "received", "sequence"}
 _DOORS: dict[str, Callable[[Any], Entry] | None] = {}
@@ -191,11 +191,7 @@ def entry_to_json(entry: Entry, *, stored: bool = True) -> dict[str, Any]:
 
 def content_hash(entry: Entry) -> str:
     """Return the SHA-256 of what the device wrote, the same however often and in whatever order it arrives."""
-    return as_text(entry).hash
-
-
-def _canonical(body: dict[str, Any]) -> str:
-    return "".join(_pieces(body, 0)) if _pieces else _JSON.encode(body)
+    return next(as_texts([entry])).hash
 
 
 class EntryText(NamedTuple):
@@ -209,19 +205,25 @@ class EntryText(NamedTuple):
     hash: str
 
 
-def as_text(entry: Entry) -> EntryText:
-    """Write an entry out, once for the book and for the hash, which is over the same text within the canonical JSON of the entry.
+def as_texts(entries: Sequence[Entry]) -> Iterator[EntryText]:
+    """Write entries out, once for the book and for the hash, which is over the same text within the canonical JSON of the entry.
 
-    Canonical: names sorted, no spaces, letters as they are, `at` in UTC. The outer object is written out here, its ten names in order,
-    because a phone sends thousands; tests/record holds it to what `json` makes of the whole.
+    Canonical: names sorted, no spaces, letters as they are, `at` in UTC. The outer object is written out here, its ten names in order, and ids
+    and moments are written for all the entries at once, because a phone sends thousands; tests/record holds it to what `json` makes of the whole.
     """
-    body = _canonical(entry.body if type(entry.body) is dict else dict(entry.body))
-    own, job, at, struck = _written(entry.id), _written_once(entry.job), entry.at.isoformat(), entry.strikes_out
-    universal = at if entry.at.tzinfo is UTC else _written(entry.at.astimezone(UTC))[:-1] + "+00:00"  # for the Z that it ends with
-    by, device, kind = encode_basestring(entry.by), encode_basestring(entry.device), encode_basestring(entry.kind)
-    line = f'"{struck}"' if struck else "null"
-    text = (
-        f'{{"at":"{universal}","body":{body},"by":{by},"counter":{entry.counter:d},"device":{device},'
-        f'"id":"{own}","job":"{job}","kind":{kind},"strikes_out":{line},"version":{entry.version:d}}}'
-    )
-    return EntryText(own, job, at, body, str(struck) if struck else None, sha256(text.encode()).hexdigest())
+    ids, jobs = _written([entry.id for entry in entries]), _written([entry.job for entry in entries])
+    moments, universal = _written([entry.at for entry in entries]), _written([entry.at.astimezone(UTC) for entry in entries])
+    for entry, own, job, at, moment in zip(entries, ids, jobs, moments, universal, strict=True):
+        body, struck = entry.body, entry.strikes_out
+        if type(body) is not dict:
+            body = dict(body)
+        body = "".join(_pieces(body, 0)) if _pieces else _JSON.encode(body)
+        moment = moment[:-1] + "+00:00"  # for the Z that it ends with
+        if at[-1] == "Z" or at[17:19] != moment[17:19]:  # an offset of parts of a minute is no offset to pydantic's core
+            at = entry.at.isoformat()
+        by, device, kind, line = _quoted(entry.by), _quoted(entry.device), _quoted(entry.kind), f'"{struck}"' if struck else "null"
+        text = (
+            f'{{"at":"{moment}","body":{body},"by":{by},"counter":{entry.counter:d},"device":{device},'
+            f'"id":"{own}","job":"{job}","kind":{kind},"strikes_out":{line},"version":{entry.version:d}}}'
+        )
+        yield EntryText(own, job, at, body, str(struck) if struck else None, sha256(text.encode()).hexdigest())

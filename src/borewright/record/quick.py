@@ -11,7 +11,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
+from uuid import UUID
 
 from pydantic_core import SchemaValidator, core_schema, from_json, to_json
 
@@ -19,6 +21,7 @@ from borewright.record.bodies import CURRENT_VERSION, NOT_A_SWITCH, schema_of
 
 __all__ = ["quick_door"]
 
+_read_id = SchemaValidator(core_schema.uuid_schema()).validate_python
 _SMALL = 50_000  # bytes of JSON in one field: what is larger is weighed as a whole by the other door
 _PLAIN = ("any", "bool", "float", "int", "literal", "str")
 
@@ -41,10 +44,11 @@ def quick_door(kind: str, made: type) -> Callable[[Any], Any] | None:
     version = CURRENT_VERSION[kind]
     nothing = core_schema.with_default_schema(core_schema.none_schema(), default=None)
     text = core_schema.str_schema(strict=True)
-    one_id = core_schema.chain_schema([text, core_schema.uuid_schema()])
+    own_id = core_schema.chain_schema([text, core_schema.uuid_schema()])
+    job = core_schema.no_info_after_validator_function(_same_id, text)
     name = core_schema.no_info_after_validator_function(_name, text)
     parts = {
-        "id": one_id, "job": one_id, "kind": core_schema.literal_schema([kind]), "at": core_schema.no_info_after_validator_function(_moment, text),
+        "id": own_id, "job": job, "kind": core_schema.literal_schema([kind]), "at": core_schema.no_info_after_validator_function(_moment, text),
         "by": name, "device": name, "counter": core_schema.int_schema(strict=True, ge=0, lt=2**53), "body": body,
         "version": core_schema.int_schema(strict=True, ge=version, le=version), "strikes_out": nothing, "received": nothing, "sequence": nothing,
     }
@@ -62,6 +66,12 @@ def _moment(text: str) -> datetime:
     return moment
 
 
+@lru_cache(maxsize=256)  # a batch names one job, one person and one device two hundred times
+def _same_id(text: str) -> UUID:
+    return _read_id(text)
+
+
+@lru_cache(maxsize=256)
 def _name(text: str) -> str:
     name = text.strip()
     if not 0 < len(name) <= 120 or not name.isprintable():

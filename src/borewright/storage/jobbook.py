@@ -14,10 +14,11 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from uuid import UUID
 
 import sqlalchemy as sa
+from sqlalchemy.exc import IntegrityError
 
 from borewright.errors import BadInput, Conflict, NotFound
 from borewright.record.bodies import CURRENT_VERSION, KINDS, validate_body
-from borewright.record.entries import Entry, EntryText, as_text, checked_entry, content_hash, new_id
+from borewright.record.entries import Entry, EntryText, as_texts, checked_entry, content_hash, new_id
 from borewright.record.fold import Job
 from borewright.record.folding import Folding, carried_on, folded
 from borewright.storage import tables as t
@@ -36,9 +37,9 @@ __all__ = ["JobBook", "Receipt", "open_job_book"]
 
 _REMEMBERED = 64  # jobs whose fold is kept in memory
 _AT_ONCE = 500  # ids in one question: SQLite takes a limited number of values
-_LAST = sa.select(t.entries.c.sequence, t.entries.c.chain).order_by(t.entries.c.sequence.desc()).limit(1)
+_LAST = "SELECT sequence, chain FROM entries ORDER BY sequence DESC LIMIT 1"
 _MARK = sa.text("INSERT INTO marks (name, value) VALUES (:name, '') ON CONFLICT (name) DO NOTHING")  # the same words for SQLite and PostgreSQL
-_RECEIVED, _HASH, _BODY = (COLUMNS.index(name) for name in ("received", "hash", "body"))
+_JOB, _RECEIVED, _HASH, _BODY = (COLUMNS.index(name) for name in ("job", "received", "hash", "body"))
 # Ten thousand rows straight to the driver: SQLAlchemy's own way through takes longer for a row than SQLite.
 _INSERT = f"INSERT INTO entries ({', '.join(chr(34) + name + chr(34) for name in COLUMNS)}) VALUES ({', '.join('?' * len(COLUMNS))})"
 
@@ -100,8 +101,14 @@ class JobBook:
         sound = list(entries) if checked else [checked_entry(entry) for entry in entries]
         if not sound:
             return []
+        try:
+            return self._add_in_one(sound, as_received=as_received, new=True)
+        except _SomeAreHere:  # nothing of it was written
+            return self._add_in_one(sound, as_received=as_received, new=False)
+
+    def _add_in_one(self, sound: Sequence[Entry], *, as_received: bool, new: bool) -> list[Receipt]:
         with writing(self.engine) as connection:
-            receipts, jobs = self._add(connection, sound, as_received=as_received)
+            receipts, jobs = self._add(connection, sound, as_received=as_received, new=new)
             if jobs:
                 self._behind(connection, jobs)
         return receipts
@@ -152,19 +159,21 @@ class JobBook:
                 connection.execute(sa.insert(t.attachments), row)
         return name
 
-    def _add(self, connection: sa.Connection, entries: Sequence[Entry], *, as_received: bool = False) -> tuple[list[Receipt], dict[UUID, list[Entry]]]:
-        """Write the entries that are new and return a receipt for each, and what is new of each job."""
-        texts = [as_text(entry) for entry in entries]
-        here = self._kept(connection, [text.id for text in texts])
+    def _add(self, connection: sa.Connection, entries: Sequence[Entry], *, as_received: bool = False, new: bool = False) -> tuple[list[Receipt], list[UUID]]:
+        """Write the entries that are new and return a receipt for each, and the jobs that have new ones.
+
+        `new` takes it that none of them is in the book, as with nearly every batch: the table itself then says if one is, by _SomeAreHere.
+        """
+        here = {} if new else self._kept(connection, [str(entry.id) for entry in entries])
         now = datetime.now(UTC)
         written = now.isoformat()
-        before, last = connection.execute(_LAST).first() or (0, CHAIN_START)
+        before, last = connection.exec_driver_sql(_LAST).first() or (0, CHAIN_START)
         rows: dict[str, tuple[Any, ...]] = {}
-        jobs: dict[UUID, list[Entry]] = {}
-        fresh = []
-        for entry, text in zip(entries, texts, strict=True):
+        ids, fresh = [], []
+        for entry, text in zip(entries, as_texts(entries), strict=True):
             one = text.id
             kept = here.get(one) or (_kept_of(rows[one]) if one in rows else None)
+            ids.append(one)
             fresh.append(kept is None)
             if kept is not None:
                 _must_be_same(kept, entry, text)
@@ -172,29 +181,30 @@ class JobBook:
             received = entry.received.astimezone(UTC).isoformat() if as_received and entry.received else written
             row = rows[one] = row_of_entry(entry, text, received, last)
             last = row[-1]
-            if entry.job in jobs:
-                jobs[entry.job].append(entry)
-            else:
-                jobs[entry.job] = [entry]
-        numbers = self._insert(connection, rows, before)
+        try:
+            numbers = self._insert(connection, rows, before)
+        except IntegrityError as error:
+            if new:
+                raise _SomeAreHere from error
+            raise
         receipts = []
-        for entry, text, first in zip(entries, texts, fresh, strict=True):
-            one = text.id
+        for entry, one, first in zip(entries, ids, fresh, strict=True):
             received = rows[one][_RECEIVED] if one in rows else here[one].received
             sequence = numbers[one] if one in rows else here[one].sequence
             receipts.append(Receipt(entry.id, sequence, now if received is written else datetime.fromisoformat(received), first))
-        return receipts, jobs
+        return receipts, [UUID(job) for job in dict.fromkeys(row[_JOB] for row in rows.values())]
 
     def _insert(self, connection: sa.Connection, rows: dict[str, tuple[Any, ...]], before: int) -> dict[str, int]:
         """Write new rows in their order and return the sequence that each got; `before` is the last one there was."""
         if not rows:
             return {}
-        if connection.dialect.name != "sqlite":
+        sqlite = connection.dialect.name == "sqlite"
+        if sqlite:
+            connection.exec_driver_sql(_INSERT, list(rows.values()))
+        else:
             connection.execute(sa.insert(t.entries), [dict(zip(COLUMNS, row, strict=True)) for row in rows.values()])
-            return {one: kept.sequence for one, kept in self._kept(connection, list(rows)).items()}
-        connection.exec_driver_sql(_INSERT, list(rows.values()))
         # Numbers only grow, and nobody else writes meanwhile: as many as there are rows, they are the next ones in order.
-        if connection.execute(_LAST).one().sequence == before + len(rows):
+        if sqlite and connection.exec_driver_sql(_LAST).one().sequence == before + len(rows):
             return dict(zip(rows, range(before + 1, before + 1 + len(rows)), strict=True))
         return {one: kept.sequence for one, kept in self._kept(connection, list(rows)).items()}
 
@@ -360,6 +370,10 @@ class _Folded:
     @property
     def job(self) -> Job:
         return self.folding.job
+
+
+class _SomeAreHere(Exception):
+    """Entries were taken to be new, and one of them is in the book already."""
 
 
 class _Kept(NamedTuple):
