@@ -33,6 +33,7 @@ __all__ = ["fit_test", "model_drawdown"]
 PUMPED_RADIUS = 1.0
 ASSUMED_RADIUS = 0.1
 STARTS = 5
+APART = 0.3  # of a logarithm, between two optima that are not one
 EDGE_SHOWS = 10.0  # units of AICc that one edge must win before two are looked for
 
 
@@ -247,6 +248,9 @@ def _grid(problem: Problem) -> tuple[np.ndarray, int]:
     axes |= {{"exchange_time": "interflow"}.get(name, name): values for name, values in extra.items()}
     mesh = np.meshgrid(*(np.log(axes[p.name]) if p.logarithmic else axes[p.name] for p in solution.parameters), indexing="ij")
     grid = np.stack([m.ravel() for m in mesh], axis=1)
+    for j, p in enumerate(solution.parameters):
+        if p.name in (solution.edges or ()):
+            grid[:, j] += 0.5 * (grid[:, 0] - grid[:, 1])
     if "exchange_time" in extra:
         # Blocks give within the test or not to be seen at all: interflow from the time that they take, S_m / (interflow T).
         grid[:, 3] = grid[:, 2] + grid[:, 1] - grid[:, 0] - grid[:, 3]
@@ -269,12 +273,12 @@ def _fit_one(
     found = raced(problem, starts, free)
     if not found:
         return None
+    if solution.edges is not None and _alike(solution, places) and free.all():
+        found = [_near_first(solution, one) for one in found]
     # Of optima that the readings cannot tell apart, one inside the bounds.
     least = min(f[1] for f in found) + problem.floor
     near = [f for f in found if f[1] + problem.floor <= least * 1.001]
     best = min(near, key=lambda f: (bool(np.any((f[0] <= problem.low) | (f[0] >= problem.high))), f[1]))
-    if solution.edges is not None and _alike(solution, places) and free.all():
-        best = _near_first(solution, best)
     if robust:
         best, problem = _reweighted(problem, best, levels, histories, free)
     point, least, jacobian = best
@@ -300,6 +304,8 @@ def _fit_one(
     full[np.ix_(index, index)] = covariance
     asked = free & intervals
     sides = profile_intervals(problem.residuals, point, least, rise, problem.low, problem.high, jacobian=jacobian, free=free) if intervals else []
+    if intervals and not robust:
+        sides = _joined(problem, sides, found, best, rise, free)
     for j, p in enumerate(solution.parameters):
         value = math.exp(point[j]) if p.logarithmic else float(point[j])
         if not asked[j]:
@@ -314,6 +320,17 @@ def _fit_one(
         solution.name, solution.title, estimates, _derived(solution.name, estimates), _aicc(total, tiny, problem.count, parameters),
         math.sqrt(total / problem.count), problem.count, solution.sentence, solution.source, advisories, streak,
         carry, tuple(map(float, point)), full)
+
+
+def _joined(problem: Problem, sides, found, best, rise: np.ndarray, free: np.ndarray):
+    """Return the intervals widened to those around another optimum where the readings allow it too."""
+    for point, value, jacobian in found:
+        left = rise - (value - best[1])
+        if value <= best[1] or np.max(np.abs(point - best[0])) < APART or np.any(left[free] <= 0):
+            continue
+        beside = profile_intervals(problem.residuals, point, value, left, problem.low, problem.high, jacobian=jacobian, free=free)
+        sides = [(min(a, c), max(b, d)) for (a, b), (c, d) in zip(sides, beside, strict=True)]
+    return sides
 
 
 def _alike(solution: Solution, places: Sequence[Place]) -> bool:

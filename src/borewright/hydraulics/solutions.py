@@ -119,9 +119,9 @@ def _strip(first, second, *edges):
 
 
 def _edge_grid(*names):
+    # An edge shows by how far the cone has come, (T t / S)^1/2: distances to try are shares of that, here without (T/S)^1/2.
     def grid(data: GridData) -> Mapping[str, np.ndarray]:
-        least = max(0.65 * data.radius, 0.3)
-        return {name: np.geomspace(least * 1.3**k, max(2e3, 30 * data.radius) * 1.3**k, 7) for k, name in enumerate(names)}
+        return {name: np.geomspace(0.03, 2.0, 6) * 1.4**k * data.last**0.5 for k, name in enumerate(names)}
 
     return grid
 
