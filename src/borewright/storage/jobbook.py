@@ -187,12 +187,15 @@ class JobBook:
             if new:
                 raise _SomeAreHere from error
             raise
+        jobs = [UUID(job) for job in dict.fromkeys(row[_JOB] for row in rows.values())]
+        if len(rows) == len(entries) and not as_received:  # as nearly always
+            return [Receipt(entry.id, numbers[one], now, True) for entry, one in zip(entries, ids, strict=True)], jobs
         receipts = []
         for entry, one, first in zip(entries, ids, fresh, strict=True):
             received = rows[one][_RECEIVED] if one in rows else here[one].received
             sequence = numbers[one] if one in rows else here[one].sequence
             receipts.append(Receipt(entry.id, sequence, now if received is written else datetime.fromisoformat(received), first))
-        return receipts, [UUID(job) for job in dict.fromkeys(row[_JOB] for row in rows.values())]
+        return receipts, jobs
 
     def _insert(self, connection: sa.Connection, rows: dict[str, tuple[Any, ...]], before: int) -> dict[str, int]:
         """Write new rows in their order and return the sequence that each got; `before` is the last one there was."""
