@@ -15,6 +15,7 @@ import pytest
 from borewright.hydraulics import drawdown
 from borewright.web import testing_pages
 from borewright.web.testing_pages import nudged, run_path
+from borewright.web.testwords import shown_parameters
 from tests.web.conftest import log_hole, open_test_job
 from tests.web.waiting import expect
 
@@ -332,3 +333,12 @@ def test_at_the_desk_the_fit_follows_a_button_a_value_and_a_drag(tmp_path):
         assert held["transmissivity_m2_per_d"] == pytest.approx(kept, rel=1e-3) and set(held) == {"transmissivity_m2_per_d", "storativity"}
     finally:
         server.stop()
+
+
+def test_a_parameter_is_said_in_words_and_an_end_that_the_test_does_not_set_is_open():
+    told = shown_parameters({
+        "transmissivity_m2_per_d": {"value": 9.0311, "low": 8.99, "high": 9.06}, "image_distance_m": {"value": 1938.7, "low": 1667.7, "high": 1e7},
+        "storativity": {"value": 5.97e-14, "low": 1e-40, "high": 0.000346}, "leakage_factor_m": {"value": 50.0, "low": 1e-9, "high": 1e9}, "skin": {"value": 2.0, "low": 2.0, "high": 2.0}})
+    assert told == [
+        ("Transmissivity", "9.03 m²/d", "8.99 to 9.06"), ("Image distance", "1939 m", "at least 1668"), ("Storativity", "5.97 × 10⁻¹⁴", "the test does not tell"),
+        ("Leakage factor", "50 m", "the test does not tell"), ("Skin", "2", "")]

@@ -17,6 +17,7 @@ from borewright.quantities import show
 from borewright.web.acts import Desk
 from borewright.web.clocks import clocks_of
 from borewright.web.guard import NotAllowed
+from borewright.web.testwords import shown_parameters
 from borewright.web.wording import KIND_TITLES, says
 
 __all__ = ["STATIC", "TEMPLATES", "account_of", "allow", "desk_of", "history_rows", "name_of", "page", "zone_of"]
@@ -105,6 +106,7 @@ def _engine() -> Environment:
     engine.filters["sentence"] = sentence
     engine.filters["says"] = says
     engine.filters["show"] = show
+    engine.filters["shown_parameters"] = shown_parameters
     engine.globals["kind_titles"] = KIND_TITLES
     engine.globals["Markup"] = Markup
     return engine

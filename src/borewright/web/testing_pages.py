@@ -21,7 +21,9 @@ from borewright.web.background import Background, Work
 from borewright.web.fields import Field, Filled, Form
 from borewright.web.formparts import job_page, place_error, read_fields
 from borewright.web.jobs import Posted, job_id
+from borewright.web.partform import PART, part_of, part_query, part_text
 from borewright.web.present import desk_of
+from borewright.web.testwords import face
 
 __all__ = ["router", "run_path"]
 
@@ -32,20 +34,12 @@ NUDGES = {"deeper": "Curve deeper", "shallower": "Curve shallower", "later": "Cu
 STORAGES = ("storativity", "storativity_times_half_length_squared_m2")  # what moves a curve in time, by the key of a result
 STEP, SHIFT = 1.1, 10**0.1  # of a nudge, in drawdown and in time
 PATIENCE = 0.7  # that a page waits for a first fit before it shows how far it is [s]
-_FACES = {"_m2": "m²", "_m2_per_d": "m²/d", "_m_per_d": "m/d", "_m": "m", "_s": "s", "_d": "d"}
 SLUG = Form("slug", "Read it with", "Work out and write down", (
     Field("casing_radius", "Radius where the level moves", "length", help="Half the inside diameter of the casing", example="58 mm"),
     Field("screen_radius", "Radius of the hole along the slots", "length", example="82 mm"), Field("screen_length", "Length of slots or open hole", "length", example="6 m"),
     Field("bottom_below_water", "Foot of the slots below the water", "length", help="For Bouwer & Rice", example="30 m"), Field("thickness", "Saturated thickness", "length", help="For Bouwer & Rice"),
     Field("initial", "Change of level at the start", "length", help="The first reading where empty"), Field("drainable", "Share of the pack that drains", "number", help="Where the level falls through a pack", example="0.3"),
 ))
-
-
-def face(key: str) -> str:
-    """Return a parameter's key as words with its unit."""
-    suffix = max((s for s in _FACES if key.endswith(s)), key=len, default="")
-    words = key.removesuffix(suffix).replace("_", " ")
-    return words[:1].upper() + words[1:] + (f", {_FACES[suffix]}" if suffix else "")
 
 
 def run_path(job: Any, run: str) -> str:
@@ -56,19 +50,21 @@ def run_path(job: Any, run: str) -> str:
 
 @dataclass(slots=True)
 class Ask:
-    """What the page is asked to show: the solution, which runs, and what is held, by the keys of a result."""
+    """What the page is asked to show: the solution, which runs, what is held, by the keys of a result, and how the bore is open to part of the aquifer."""
 
     solution: str = ""
     alone: bool = False
     robust: bool = False
     hold: dict[str, float] = field(default_factory=dict)
+    part: dict[str, Any] = field(default_factory=dict)
     given: dict[str, str] = field(default_factory=dict)
     wrong: dict[str, BadInput] = field(default_factory=dict)
 
 
-def ask_of(given: Mapping[str, str]) -> Ask:
+def ask_of(given: Mapping[str, str], system: str = "metric") -> Ask:
     """Return what was asked, with what cannot be read named by its field."""
     ask = Ask(given.get("solution", ""), given.get("alone") == "yes", given.get("robust") == "yes", given=dict(given))
+    ask.part, ask.wrong = part_of(given, system)
     for name, text in given.items():
         if name.startswith("hold_") and text.strip():
             try:
@@ -85,23 +81,23 @@ _KEPT: dict[tuple[Any, ...], Any] = {}
 _LOCK = threading.Lock()
 
 
-def _key(hole: Any, run: str, alone: bool, robust: bool, solution: str = "", hold: Mapping[str, float] | None = None) -> tuple[Any, ...]:
+def _key(hole: Any, run: str, alone: bool, robust: bool, part: Mapping[str, Any], solution: str = "", hold: Mapping[str, float] | None = None) -> tuple[Any, ...]:
     from borewright.work.runs import bore_radius_of, casing_radius_of, runs_together
 
     tests = [hole.tests[run]] if alone else runs_together(hole, run)
-    return (tuple((t.run.entry.id, *(f.entry.id for f in t.levels)) for t in tests), bore_radius_of(hole), casing_radius_of(hole), alone, robust, solution, tuple(sorted((hold or {}).items())))
+    return (tuple((t.run.entry.id, *(f.entry.id for f in t.levels)) for t in tests), bore_radius_of(hole), casing_radius_of(hole), alone, robust, part.get("part_open"), tuple(sorted(part.get("observed", {}).items())), solution, tuple(sorted((hold or {}).items())))
 
 
-def _fit(hole: Any, run: str, *, alone: bool, robust: bool, solution: str = "", hold: Mapping[str, float] | None = None, intervals: bool = True, progress: Any = None) -> Any:
+def _fit(hole: Any, run: str, *, alone: bool, robust: bool, part: Mapping[str, Any], solution: str = "", hold: Mapping[str, float] | None = None, intervals: bool = True, progress: Any = None) -> Any:
     """Return a fit, worked out once for the same entries: those of a run never change."""
     from borewright.work.joint import fit_together, si_holds
 
-    key = (*_key(hole, run, alone, robust, solution, hold), intervals)
+    key = (*_key(hole, run, alone, robust, part, solution, hold), intervals)
     with _LOCK:
         found = _KEPT.get(key)
     if found is None:
         held = si_holds(hold) if hold else None
-        found = fit_together(hole, run, alone=alone, robust=robust, solutions=[solution] if solution else None, hold=held, intervals=intervals, progress=progress)
+        found = fit_together(hole, run, alone=alone, robust=robust, solutions=[solution] if solution else None, hold=held, intervals=intervals, progress=progress, **part)
         with _LOCK:
             if len(_KEPT) >= 64:
                 _KEPT.pop(next(iter(_KEPT)))
@@ -111,7 +107,7 @@ def _fit(hole: Any, run: str, *, alone: bool, robust: bool, solution: str = "", 
 
 def _first_fit(request: Request, hole: Any, run: str, ask: Ask) -> Work | None:
     """Return the first fit of a run while it is being worked out, or None once it is there. Raises BadInput for readings that cannot be fitted."""
-    key = _key(hole, run, ask.alone, ask.robust)
+    key = _key(hole, run, ask.alone, ask.robust, ask.part)
     with _LOCK:
         if (*key, True) in _KEPT and _settled_key(hole, run) in _SETTLED:
             return None
@@ -122,8 +118,8 @@ def _first_fit(request: Request, hole: Any, run: str, ask: Ask) -> Work | None:
     def task(tell: Any) -> Any:
         tell(0.0, "A first look")
         with suppress(BorewrightError):
-            _fit(hole, run, alone=ask.alone, robust=ask.robust, solution="theis", intervals=False)
-        found = _fit(hole, run, alone=ask.alone, robust=ask.robust, progress=lambda title, done, of: tell(0.9 * done / of, f"{title}: {done} of {of} solutions done"))
+            _fit(hole, run, alone=ask.alone, robust=ask.robust, part=ask.part, solution="theis", intervals=False)
+        found = _fit(hole, run, alone=ask.alone, robust=ask.robust, part=ask.part, progress=lambda title, done, of: tell(0.9 * done / of, f"{title}: {done} of {of} solutions done"))
         tell(0.9, "How the answer settled as the readings came in")
         _settled(hole, run)
         return found
@@ -140,9 +136,11 @@ def _first_fit(request: Request, hole: Any, run: str, ask: Ask) -> Work | None:
 
 def _shown(hole: Any, run: str, ask: Ask) -> tuple[Any, Any, str]:
     """Return the fit of every solution, the fit that is drawn, and the solution drawn. Raises BadInput for what was asked."""
-    every = _fit(hole, run, alone=ask.alone, robust=ask.robust)
+    every = _fit(hole, run, alone=ask.alone, robust=ask.robust, part=ask.part)
     names = [f.solution for f in every.fit.fits]
     drawn = ask.solution or every.fit.best
+    if ask.part and drawn not in names and not ask.hold:
+        drawn = every.fit.best  # few solutions take a bore open to part of the aquifer
     if drawn not in names:
         raise BadInput("solution", drawn, "was not fitted to this test", "one of " + ", ".join(names))
     if not ask.hold:
@@ -153,7 +151,7 @@ def _shown(hole: Any, run: str, ask: Ask) -> tuple[Any, Any, str]:
         raise BadInput(f"hold_{strange}", ask.hold[strange], f"is not a parameter of {drawn}", "one of " + ", ".join(sorted(keys)))
     if drawn == "cooper-jacob":
         raise BadInput("solution", drawn, "is a straight line and holds no parameter", "Theis, which it is the late part of")
-    return every, _fit(hole, run, alone=ask.alone, robust=ask.robust, solution=drawn, hold=ask.hold), drawn
+    return every, _fit(hole, run, alone=ask.alone, robust=ask.robust, part=ask.part, solution=drawn, hold=ask.hold), drawn
 
 
 def _rows(together: Any, drawn: str) -> list[dict[str, Any]]:
@@ -211,6 +209,8 @@ def _run_of(request: Request, job: str, run: str, hole: str) -> tuple[Any, Any, 
 
 
 def _show(request: Request, job: str, run: str, given: Mapping[str, str], *, status: int = 200, other: str = "") -> Response:
+    from borewright.work.joint import kept_part
+
     folded, hole, test = _run_of(request, job, run, given.get("hole", ""))
     if test.run.body.type == "slug":
         return _show_slug(request, folded, hole, test, Filled(SLUG, {}, {}, other), status)
@@ -218,9 +218,9 @@ def _show(request: Request, job: str, run: str, given: Mapping[str, str], *, sta
     asked = {k: v for k, v in given.items() if k != "hole"}
     if not asked and kept.get("fits"):
         asked = {"solution": str(kept.get("best") or ""), **{f"hold_{k}": f"{v:.6g}" for k, v in (kept.get("held") or {}).items()}}
-        asked |= ({"robust": "yes"} if kept.get("robust") else {}) | ({"alone": "yes"} if "together" not in kept else {})
-    ask = ask_of(asked)
-    what: dict[str, Any] = {"rows": [], "figures": {}, "drawn": ask.solution, "leading": None, "held": ask.hold, "runs": (run,), "advisories": [], "sentence": "", "given": ask.given, "wrong": ask.wrong, "other": other}
+        asked |= ({"robust": "yes"} if kept.get("robust") else {}) | ({"alone": "yes"} if "together" not in kept else {}) | part_text(kept_part(kept))
+    ask = ask_of(asked, desk_of(request).settings.unit_system)
+    what: dict[str, Any] = {"part_fields": PART.fields, "part_tail": part_query(ask.given), "part_said": bool(ask.part), "rows": [], "figures": {}, "drawn": ask.solution, "leading": None, "held": ask.hold, "runs": (run,), "advisories": [], "sentence": "", "given": ask.given, "wrong": ask.wrong, "other": other}
     try:
         if ask.wrong:
             ask.hold = {}
@@ -242,7 +242,7 @@ def _show(request: Request, job: str, run: str, given: Mapping[str, str], *, sta
             "given": ask.given | {"solution": drawn} | {f"hold_{k}": f"{v:.6g}" for k, v in ask.hold.items()},
         }
     except BadInput as error:
-        name = place_error(error, tuple(Field(n, n) for n in ("solution", *(k for k in given if k.startswith("hold_")))), {})
+        name = place_error(error, tuple(Field(n, n) for n in ("solution", *(k for k in given if k.startswith("hold_")))) + PART.fields, {"observed": "open_observed"})
         if not name and error.field in {k.removeprefix("hold_").split("_m2")[0] for k in ask.given}:
             name = next(k for k in ask.given if k.startswith(f"hold_{error.field}"))
         what["wrong"], what["other"], status = ({name: error}, what["other"], 422) if name else ({}, str(error), 422 if given else status)
@@ -258,7 +258,7 @@ def _waiting(request: Request, folded: Any, hole: Any, test: Any, ask: Ask, work
     run = test.run.body.run
     figure, told = Markup(""), None
     with _LOCK:
-        first = _KEPT.get((*_key(hole, run, ask.alone, ask.robust, "theis"), False))
+        first = _KEPT.get((*_key(hole, run, ask.alone, ask.robust, ask.part, "theis"), False))
     if first is not None:
         figure = figures_of(first, run, "theis", desk_of(request).settings.unit_system, recovery=test.run.body.type == "recovery").get("drawdown", "")
         told = _rows(first, "theis")[0]
@@ -385,7 +385,7 @@ def _keep(request: Request, job: str, run: str, given: Mapping[str, str]) -> Res
                 name = place_error(error, SLUG.fields, {"displacement": "initial"})
                 filled.wrong, filled.other = ({name: error}, "") if name else ({}, str(error))
         return _show_slug(request, folded, hole, test, filled, 422)
-    ask = ask_of(given)
+    ask = ask_of(given, desk.settings.unit_system)
     if ask.wrong:
         return _show(request, job, run, given, status=422)
     try:
@@ -393,7 +393,7 @@ def _keep(request: Request, job: str, run: str, given: Mapping[str, str]) -> Res
             fit_run(desk.book, folded.id, run, by=desk.by, hole=hole.number, exponent=None if given.get("exponent") == "found" else 2.0)
         else:
             _, together, _ = _shown(hole, run, ask)
-            keep_fit(desk.book, folded.id, run, by=desk.by, hole=hole.number, alone=ask.alone, robust=ask.robust, chosen=ask.solution or None, hold=si_holds(ask.hold), why=given.get("why", "")[:2000], together=together)
+            keep_fit(desk.book, folded.id, run, by=desk.by, hole=hole.number, alone=ask.alone, robust=ask.robust, chosen=ask.solution or None, hold=si_holds(ask.hold), why=given.get("why", "")[:2000], together=together, **ask.part)
     except BorewrightError as error:
         return _show(request, job, run, given, status=422, other=str(error).strip("'\""))
     return RedirectResponse(back, status_code=303)
@@ -403,7 +403,7 @@ def _keep(request: Request, job: str, run: str, given: Mapping[str, str]) -> Res
 async def fit_again(request: Request, given: Annotated[Any, Depends(json_of)]) -> JSONResponse:
     """Fit one solution of a run with what is held, or with its curve moved, and answer with the parameters, the misfit and the drawings.
 
-    {"job", "run", "solution", "alone", "robust", "hold": {key: value}, "nudge": "deeper" or "move": {"deeper": times, "later": times}}
+    {"job", "run", "solution", "alone", "robust", "hold": {key: value}, "part": {field of the folded section: text}, "nudge": "deeper" or "move": {"deeper": times, "later": times}}
     """
     if not isinstance(given, dict):
         raise BadInput("body", str(given)[:80], "is not an object", "job, run, solution and what is held")
@@ -418,7 +418,10 @@ def _fit_again(request: Request, given: dict[str, Any]) -> dict[str, Any]:
     hold = given.get("hold") or {}
     if not isinstance(hold, dict):
         raise BadInput("hold", str(hold)[:80], "is not an object", "values by parameter")
-    ask = ask_of({"solution": str(given.get("solution", "")), "alone": "yes" if given.get("alone") else "", "robust": "yes" if given.get("robust") else "", **{f"hold_{k}": str(v) for k, v in hold.items()}})
+    part = given.get("part") or {}
+    if not isinstance(part, dict):
+        raise BadInput("part", str(part)[:80], "is not an object", "open_thickness, open_top, open_bottom and the like, each with its unit")
+    ask = ask_of({**{f.name: str(part.get(f.name) or "") for f in PART.fields}, "solution": str(given.get("solution", "")), "alone": "yes" if given.get("alone") else "", "robust": "yes" if given.get("robust") else "", **{f"hold_{k}": str(v) for k, v in hold.items()}}, desk_of(request).settings.unit_system)
     if ask.wrong:
         raise next(iter(ask.wrong.values()))
     _, together, drawn = _shown(hole, run, ask)

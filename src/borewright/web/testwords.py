@@ -1,0 +1,50 @@
+"""The parameters of a fitted test in words: name, value with its unit, and the interval, with an end that the test does not set said to be open."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from borewright.quantities import rounded
+
+__all__ = ["face", "shown_parameters"]
+
+_FACES = {"_m2": "m²", "_m2_per_d": "m²/d", "_m_per_d": "m/d", "_m": "m", "_s": "s", "_d": "d"}
+OPEN = 1000.0  # an end this many times away from the value is the edge of the search, not something that the test tells
+
+
+def face(key: str) -> str:
+    """Return a parameter's key as words with its unit."""
+    words, unit = _split(key)
+    return words + (f", {unit}" if unit else "")
+
+
+def _split(key: str) -> tuple[str, str]:
+    suffix = max((s for s in _FACES if key.endswith(s)), key=len, default="")
+    words = key.removesuffix(suffix).replace("_", " ")
+    return words[:1].upper() + words[1:], _FACES.get(suffix, "")
+
+
+def _figure(value: float) -> str:
+    if value == 0 or 1e-4 <= abs(value) < 1e7:
+        return rounded(value, 3)
+    mantissa, _, power = f"{value:.2e}".partition("e")
+    return f"{mantissa.rstrip('0').rstrip('.')} × 10{''.join('⁻⁰¹²³⁴⁵⁶⁷⁸⁹'['-0123456789'.index(c)] for c in str(int(power)))}"
+
+
+def shown_parameters(parameters: Mapping[str, Any]) -> list[tuple[str, str, str]]:
+    """Return each parameter of a kept fit as (name, value with unit, interval in words)."""
+    rows = []
+    for key, told in parameters.items():
+        value = told.get("value") if isinstance(told, Mapping) else None
+        if not isinstance(value, int | float):
+            continue
+        words, unit = _split(key)
+        low, high = told.get("low"), told.get("high")
+        between = ""
+        if isinstance(low, int | float) and isinstance(high, int | float) and low != high:
+            below, above = low * OPEN < value, high > value * OPEN
+            between = ("the test does not tell" if below and above else f"at most {_figure(high)}" if below else f"at least {_figure(low)}" if above
+                       else f"{_figure(low)} to {_figure(high)}")
+        rows.append((words, f"{_figure(value)} {unit}".strip(), between))
+    return rows
