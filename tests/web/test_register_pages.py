@@ -193,3 +193,28 @@ def test_no_file_or_one_that_is_none(desk):
     answer = desk.post("/columns", files={"bores": ("x.xlsx", b"not a spreadsheet", "application/octet-stream")})
     assert answer.status_code == 422 and "cannot be read" in answer.text
     assert desk.get("/columns/none.toml").status_code == 404
+
+
+ODD = {
+    "empty.csv": b"", "picture.csv": b"\x89PNG\r\n\x1a\n" + bytes(60), "packed.csv": b"PK\x03\x04" + bytes(60), "deep.json": b"[" * 100_000, "none.xlsx": b"no spreadsheet",
+    "twice.csv": b"bore_id,lon,lat,depth_m,depth_m\na,10,50,40,41\n", "twisted.csv": b"bore_id,lon,lat,depth_m\na,-33.1,149.2,40\n", "grid.csv": b"bore_id,lon,lat,depth_m\na,500000,5538630,40\n",
+    "nothing.csv": b"one,two\n1,2\n", "page.csv": b"<!doctype html><p>sign in</p>", "quote.csv": b'bore_id,lon,lat,depth_m\nb,10,50,40\n"a"b,10,50,40\n', "noise.csv": bytes(range(256)) * 8,
+}
+
+
+@pytest.mark.parametrize("name", ODD)
+def test_an_odd_file_is_refused_in_words_and_by_its_own_name(client, name):
+    answer = client.post("/registers", data={"name": "odd"}, files={"bores": (name, ODD[name], "application/octet-stream")})
+    assert answer.status_code == 422 and 'class="wrong" role="alert"' in answer.text and "Want" in answer.text
+    told = text_of(answer.text)
+    assert name in told and "bores.csv" not in told
+    tried = client.post("/columns", data={"act": "try"}, files={"bores": (name, ODD[name], "application/octet-stream")})
+    assert tried.status_code in (200, 422) and ('class="wrong"' in tried.text or "1 would be refused" in text_of(tried.text))
+
+
+@pytest.mark.parametrize("name", ["../../up.csv", "..", "a/b\\c.csv", "x" * 400 + ".csv", "na\u0000me.csv", "Bohrungen (neu).CSV"])
+def test_the_name_of_a_file_reaches_nothing_outside(client, name):
+    data = b"bore_id,lon,lat,depth_m\n" + b"".join(b"a%d,10.%03d,50,40\n" % (i, i) for i in range(9))
+    answer = client.post("/columns", data={"act": "try"}, files={"bores": (name, data, "text/csv")})
+    assert answer.status_code == 200 and "9 rows; 0 would be refused" in text_of(answer.text)
+    assert "They lie between latitude 50.000 and 50.000, longitude 10.000 and 10.008" in text_of(answer.text)

@@ -15,7 +15,7 @@ from borewright.ground import GROUND, classify
 from borewright.siting.columns import CANONICAL, ColumnMap
 from borewright.siting.doubts import doubts_of
 from borewright.siting.register import Intervals, Register, Strikes, check_name
-from borewright.siting.sheets import RefusedRow, Sheet, open_sheet
+from borewright.siting.sheets import RefusedRow, Sheet, open_sheet, shortened
 
 if TYPE_CHECKING:
     import polars as pl
@@ -24,6 +24,7 @@ __all__ = ["LoadReport", "Preview", "PreviewRow", "RefusedRow", "preview", "read
 
 DEEPEST = 5_000.0  # deeper than any water bore [m]
 GREATEST = 2.0  # more than any bore gives [m3/s]
+_LONGEST_NAME = 200  # letters
 
 
 @dataclass(frozen=True)
@@ -42,6 +43,8 @@ class LoadReport:
         The CSV with the refused rows.
     advisories : tuple of Advisory
         Doubts about what was taken: duplicates, outliers, suspected units, values left out.
+    extent : tuple of float, optional
+        South, west, north and east of the bores taken [deg]: for a person to see whether they are where they should be.
     """
 
     name: str
@@ -52,10 +55,19 @@ class LoadReport:
     refused: tuple[RefusedRow, ...] = ()
     refused_file: Path | None = None
     advisories: tuple[Advisory, ...] = ()
+    extent: tuple[float, float, float, float] | None = None
+
+
+def _extent(lon: np.ndarray, lat: np.ndarray) -> tuple[float, float, float, float] | None:
+    return (float(lat.min()), float(lon.min()), float(lat.max()), float(lon.max())) if len(lon) else None
+
+
+def _in_degrees(crs: str) -> bool:
+    return crs.upper().replace(" ", "") in ("EPSG:4326", "OGC:CRS84", "4326")
 
 
 def _to_degrees(x: np.ndarray, y: np.ndarray, crs: str) -> tuple[np.ndarray, np.ndarray]:
-    if crs.upper().replace(" ", "") in ("EPSG:4326", "OGC:CRS84", "4326"):
+    if _in_degrees(crs):
         return x, y
     from pyproj import Transformer
     from pyproj.exceptions import CRSError
@@ -97,6 +109,20 @@ class _Bores:
     left_out: dict[str, int]
 
 
+def _misplaced(x: np.ndarray, y: np.ndarray, crs: str) -> tuple[str, str]:
+    """Return what may be the matter with places that are none, and what would mend it; nothing where no guess is good."""
+    told = np.isfinite(x) & np.isfinite(y)
+    if not told.any():
+        return "", ""
+    if not _in_degrees(crs):
+        return f" when read as {crs}", ": is the grid right?"
+    if np.median(np.maximum(np.abs(x[told]), np.abs(y[told]))) > 360:
+        return ": it looks like a place on a grid", ', or the grid named in a column map, such as crs = "EPSG:28355"'
+    if (np.abs(x[told]) <= 90).all() and np.median(np.abs(y[told])) > 90:
+        return ": longitude and latitude look swapped", "; the two columns the other way round"
+    return "", ""
+
+
 def _take_bores(sheet: Sheet, columns: ColumnMap) -> _Bores:
     """Return what the rows hold, refusing on the sheet those that cannot be used."""
 
@@ -107,10 +133,12 @@ def _take_bores(sheet: Sheet, columns: ColumnMap) -> _Bores:
     depth, _ = sheet.number("depth", bad="the depth drilled")
     flow, _ = sheet.number("flow", bad="a yield, or nothing where none was recorded")
     sheet.refuse((bore_id == "").to_numpy(), "bore_id", "is missing", "a name for the bore")
+    sheet.refuse((bore_id.str.len_chars() > _LONGEST_NAME).to_numpy(), "bore_id", "is too long for a name", f"at most {_LONGEST_NAME} letters")
     for what, values in (("lon", x), ("lat", y)):
         sheet.refuse(np.isnan(values), what, "is missing", "the place of the bore: a point, or two columns")
-    sheet.refuse(np.isnan(lon) | (np.abs(lon) > 180), "lon", "is no longitude", "a place between -180 and 180 degrees")
-    sheet.refuse(np.isnan(lat) | (np.abs(lat) > 90), "lat", "is no latitude", "a place between -90 and 90 degrees")
+    problem, want = _misplaced(x, y, columns.crs)
+    sheet.refuse(np.isnan(lon) | (np.abs(lon) > 180), "lon", f"is no longitude{problem}", f"a place between -180 and 180 degrees{want}")
+    sheet.refuse(np.isnan(lat) | (np.abs(lat) > 90), "lat", f"is no latitude{problem}", f"a place between -90 and 90 degrees{want}")
     sheet.refuse((lon == 0) & (lat == 0), "lon", "is 0, 0: a blank, not a place", "the place of the bore")
     sheet.refuse(np.isnan(depth), "depth", "is missing", "the depth drilled")
     sheet.refuse(depth <= 0, "depth", "must be above zero", "the depth drilled, positive down")
@@ -218,7 +246,7 @@ def read_register(bores: Path | str, *, name: str, strikes: Path | str | None = 
     progress("looking for doubts")
     advisories += doubts_of(register, int(found.again.sum()))
     report = LoadReport(name, len(keep), int(keep.sum()), 0 if found_strikes is None else len(found_strikes.bore),
-                        0 if found_intervals is None else len(found_intervals.bore), tuple(refused), None, tuple(advisories))
+                        0 if found_intervals is None else len(found_intervals.bore), tuple(refused), None, tuple(advisories), _extent(register.lon, register.lat))
     return register, report
 
 
@@ -246,6 +274,8 @@ class Preview:
         Compulsory columns that were not found.
     rows : tuple of PreviewRow
     advisories : tuple of Advisory
+    extent : tuple of float or None
+        South, west, north and east of the rows that would be taken [deg].
     """
 
     file: str
@@ -254,6 +284,7 @@ class Preview:
     missing: tuple[BadInput, ...]
     rows: tuple[PreviewRow, ...]
     advisories: tuple[Advisory, ...] = ()
+    extent: tuple[float, float, float, float] | None = None
 
 
 def preview(bores: Path | str, columns: ColumnMap = CANONICAL, *, rows: int = 20) -> Preview:
@@ -295,21 +326,23 @@ def preview(bores: Path | str, columns: ColumnMap = CANONICAL, *, rows: int = 20
             if what == "wet":
                 values[what] = None if value < 0 else "wet" if value else "dry"
             elif isinstance(value, str):
-                values[what] = value or None
+                values[what] = shortened(value) or None
             else:
                 values[what] = float(value) if np.isfinite(value) else None
         shown.append(PreviewRow(i + 1, values, reasons.get(i + 1)))
     notes = tuple(Advisory("value-left-out", "note", f"{what.replace('_', ' ')}: {count} values made no sense and would be left out", path.name)
                   for what, count in found.left_out.items() if count) + tuple(_by_looking(sheet))
-    return Preview(path.name, tuple(sheet.frame.columns), {k: v for k, v in places.items() if v}, tuple(missing), tuple(shown), notes)
+    return Preview(path.name, tuple(sheet.frame.columns), {k: v for k, v in places.items() if v}, tuple(missing), tuple(shown), notes,
+                   _extent(found.lon[found.keep], found.lat[found.keep]))
 
 
 def _by_looking(sheet: Sheet) -> list[Advisory]:
     """Return what was taken for granted of a file."""
-    if not sheet.commas:
-        return []
-    names = ", ".join(sorted(sheet.commas)).replace("_", " ")
-    return [Advisory("decimal-comma", "note", f"{names}: commas were read as decimal points; a column map with decimal = \",\" says so for good", sheet.file)]
+    out = [Advisory("found-by-looking", "note", words, sheet.file) for words in sheet.looked]
+    if sheet.commas:
+        names = ", ".join(sorted(sheet.commas)).replace("_", " ")
+        out.append(Advisory("decimal-comma", "note", f"{names}: commas were read as decimal points; a column map with decimal = \",\" says so for good", sheet.file))
+    return out
 
 
 def _wet(sheet: Sheet, columns: ColumnMap) -> np.ndarray:

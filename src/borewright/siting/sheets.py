@@ -11,16 +11,18 @@ import numpy as np
 
 from borewright.errors import BadInput
 from borewright.siting.columns import Column, ColumnMap
+from borewright.siting.headings import Beginning, beginning_of_text, heading_row, known_headings, refuse_what_is_no_table, repeated
 
 if TYPE_CHECKING:
     import polars as pl
 
-__all__ = ["RefusedRow", "Sheet", "open_sheet"]
+__all__ = ["RefusedRow", "Sheet", "open_sheet", "shortened"]
 
 _BLANK = ["", "na", "n/a", "nan", "null", "none", "-", "--", "unknown", "not recorded"]
 NUMBERS = {"lon", "lat", "elevation", "depth", "flow", "static_level", "first_water", "conductivity", "top", "end"}
 _COMMA_NUMBER = r"^[+-]?\d+,\d+$"
-_MARKS = {b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16"}
+_LOOKED = 40  # rows of a sheet among which the headings are looked for
+_LONGEST = 80  # letters of a value that are shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +55,10 @@ class Sheet:
         Index into `reasons`; -1 where a row is not refused.
     commas : set of str
         The columns whose decimal commas were found by looking.
+    twice : frozenset of str
+        Headings that stand in the file more than once, in lower case.
+    looked : list of str
+        What else was found by looking: another sheet of a spreadsheet, headings below other rows.
     """
 
     file: str
@@ -63,16 +69,21 @@ class Sheet:
     reason: np.ndarray = field(init=False)
     reasons: list[tuple[str, str, str]] = field(default_factory=list)
     commas: set[str] = field(default_factory=set)
+    twice: frozenset[str] = frozenset()
+    looked: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.reason = np.full(len(self.frame), -1, np.int16)
 
     def find(self, what: str) -> str | None:
-        """Return the file's column that holds something, or None."""
+        """Return the file's column that holds something, or None; raise BadInput where two have its heading."""
         by_lower = {c.strip().lower(): c for c in self.frame.columns}
         for name in self.columns[what].names:
-            if name.strip().lower() in by_lower:
-                return by_lower[name.strip().lower()]
+            name = name.strip().lower()
+            if name in by_lower:
+                if name in self.twice:
+                    raise BadInput(what, by_lower[name], f"stands more than once among the headings of {self.file}", "one column of that name, or a column map that names another")
+                return by_lower[name]
         return None
 
     def need(self, what: str) -> str:
@@ -80,7 +91,7 @@ class Sheet:
         found = self.find(what)
         if found is None:
             wanted = " or ".join(self.columns[what].names)
-            raise BadInput(what, ", ".join(self.frame.columns[:12]), f"{self.file} has no column {wanted}", "that column, or a column map that names it (--columns MAP.toml)")
+            raise BadInput(what, shortened(", ".join(self.frame.columns[:12])), f"{self.file} has no column {wanted}", "that column, or a column map that names it (--columns MAP.toml)")
         return found
 
     def text(self, what: str) -> pl.Series:
@@ -90,7 +101,10 @@ class Sheet:
         found = self.find(what)
         if found is None:
             return pl.repeat("", len(self.frame), dtype=pl.String, eager=True)
-        return self.frame[found].cast(pl.String).fill_null("").str.strip_chars()
+        series = self.frame[found]
+        if series.dtype.is_float() and (series.fill_null(0.0).fill_nan(0.0) % 1.0 == 0.0).all():
+            series = series.fill_nan(None).cast(pl.Int64, strict=False)  # a spreadsheet keeps bore 7 as 7.0
+        return series.cast(pl.String).fill_null("").str.strip_chars()
 
     def number(self, what: str, *, bad: str) -> tuple[np.ndarray, np.ndarray]:
         """Return a column as numbers in SI (blank: NaN) and which rows hold something that is no finite number; `bad` refuses them."""
@@ -154,69 +168,104 @@ class Sheet:
             what, problem, want = self.reasons[self.reason[i]]
             found = self.find(what)
             value = "" if found is None else self.frame[found][i]
-            out.append(RefusedRow(self.file, i + 1, bore_id[i], what, "" if value is None else f"{value:.15g}" if isinstance(value, float) else str(value), problem, want))
+            out.append(RefusedRow(self.file, i + 1, shortened(bore_id[i]), what, "" if value is None else f"{value:.15g}" if isinstance(value, float) else shortened(str(value)), problem, want))
         return out
 
 
+def shortened(text: str) -> str:
+    """Return a text as far as it is worth showing."""
+    return text if len(text) <= _LONGEST else text[: _LONGEST - 3] + "..."
+
+
 def open_sheet(path: Path, columns: ColumnMap, what: dict[str, Column], *, rows: int | None = None) -> Sheet:
-    """Return the rows of a file: CSV, Parquet, GeoJSON points or a spreadsheet's first sheet; the first few only if asked."""
+    """Return the rows of a file: CSV, Parquet, GeoJSON points or a spreadsheet; the first few only if asked.
+
+    Of a spreadsheet the first sheet is taken whose headings are known, else the first; headings may stand below other rows.
+    """
     import polars as pl
 
     if not path.is_file():
         raise BadInput("file", str(path), "is not there", "a CSV, Parquet, GeoJSON or spreadsheet file")
-    kind, separator = path.suffix.lower(), ""
+    kind, separator, twice, looked = path.suffix.lower(), "", frozenset(), []
+    wanted = {name.strip().lower() for column in what.values() for name in column.names}
     try:
+        refuse_what_is_no_table(path)
         if kind in (".parquet", ".pq"):
             frame = pl.read_parquet(path)
         elif kind in (".xlsx", ".xls", ".xlsb", ".xlsm", ".ods"):
-            frame = _spreadsheet(path)
+            frame, twice, looked = _spreadsheet(path, wanted)
         elif kind in (".geojson", ".json"):
             frame = _geojson(path)
         else:
-            frame, separator = _csv(path, columns, {name.strip().lower() for key, column in what.items() if key in NUMBERS for name in column.names}, rows)
+            beginning = beginning_of_text(path, wanted, encoding=columns.encoding, separator=columns.separator)
+            separator, twice = beginning.separator, beginning.twice
+            looked = _below(beginning.skipped)
+            frame = _csv(path, columns, beginning, {name.strip().lower() for key, column in what.items() if key in NUMBERS for name in column.names}, rows)
+        nested = [name for name, dtype in frame.schema.items() if dtype.is_nested()]
+        frame = frame.drop(nested) if nested else frame
     except (pl.exceptions.PolarsError, OSError, ValueError, LookupError) as error:
         if isinstance(error, BadInput):
             raise
-        raise BadInput("file", path.name, f"cannot be read: {str(error).splitlines()[0]}", "a table with one heading row") from error
-    return Sheet(path.name, frame if rows is None else frame.head(rows), what, columns.decimal, separator)
+        raise BadInput("file", path.name, f"cannot be read: {shortened(str(error).splitlines()[0])}", "a table with one heading row") from error
+    return Sheet(path.name, frame if rows is None else frame.head(rows), what, columns.decimal, separator, twice=twice, looked=looked)
 
 
-def _spreadsheet(path: Path) -> pl.DataFrame:
+def _below(skipped: int) -> list[str]:
+    return [f"the headings were found below {skipped} other rows"] if skipped else []
+
+
+def _spreadsheet(path: Path, wanted: set[str]) -> tuple[pl.DataFrame, frozenset[str], list[str]]:
+    """Return the rows of a spreadsheet's sheet of bores, its headings that stand there twice, and what was found by looking."""
     import polars as pl
-    from fastexcel import FastExcelError
+    from fastexcel import FastExcelError, read_excel
 
     try:
-        return pl.read_excel(path)
+        book = read_excel(path)
+        sheets = []
+        for name in book.sheet_names:
+            first = book.load_sheet(name, header_row=None, n_rows=_LOOKED, dtypes="string").to_polars().rows()
+            first = [[cell or "" for cell in row] for row in first]
+            if first:
+                at = heading_row(first, wanted)
+                sheets.append((name, at, first[at]))
+        if not sheets:
+            raise BadInput("file", path.name, "is empty", "a spreadsheet with a heading row and one row per bore")
+        name, at, headings = next((sheet for sheet in sheets if known_headings(sheet[2], wanted) >= 2), sheets[0])
+        # Empty rows at the top count for the one way of reading and not for the other: the headings are known when they are met.
+        for row in range(at, at + _LOOKED):
+            frame = pl.read_excel(path, sheet_name=name, read_options={"header_row": row})
+            met = [cell for cell in frame.columns if not cell.startswith("__UNNAMED__")]
+            if met and met[0] == next(cell for cell in headings if cell):
+                break
     except FastExcelError as error:
-        raise BadInput("file", path.name, f"cannot be read: {str(error).splitlines()[0]}", "a spreadsheet whose first sheet has one heading row") from error
+        raise BadInput("file", path.name, f"cannot be read: {shortened(str(error).splitlines()[0])}", "a spreadsheet whose first sheet has one heading row") from error
+    others = [f"of the sheets {', '.join(book.sheet_names)} the one named {name} was read"] if len(sheets) > 1 else []
+    return frame, repeated(headings), others + _below(at)
 
 
-def _csv(path: Path, columns: ColumnMap, numbers: set[str], rows: int | None) -> tuple[pl.DataFrame, str]:
-    """Return the rows of a text file, and the separator: `numbers` as numbers where every row holds one or nothing, all else as text."""
+def _csv(path: Path, columns: ColumnMap, beginning: Beginning, numbers: set[str], rows: int | None) -> pl.DataFrame:
+    """Return the rows of a text file: `numbers` as numbers where every row holds one or nothing, all else as text."""
     import polars as pl
 
-    with path.open("rb") as file:
-        head = file.readline()
-    if not head.strip():
-        raise BadInput("file", path.name, "is empty", "a heading row and one row per bore")
-    if b"\0" in head and head[:2] not in _MARKS:
-        raise BadInput("file", path.name, "is not text", "a CSV, Parquet, GeoJSON or spreadsheet file, with the ending of its name to say which")
-    encoding = columns.encoding or _MARKS.get(head[:2], "utf8")
-    separator = columns.separator or max([",", ";", "\t", "|"], key=lambda s: head.count(s.encode()))
-    options = {"separator": separator, "infer_schema": False, "truncate_ragged_lines": True, "quote_char": '"', "n_rows": rows}
+    encoding = beginning.encoding
+    options = {"separator": beginning.separator, "infer_schema": False, "truncate_ragged_lines": True, "quote_char": '"', "n_rows": rows,
+               "eol_char": beginning.line_end, "skip_lines": beginning.skipped}
     if columns.decimal == "." and rows is None:
         try:
             names = pl.read_csv(path, encoding=encoding, **{**options, "n_rows": 0}).columns
-            return pl.read_csv(path, encoding=encoding, schema_overrides={c: pl.Float64 for c in names if c.strip().lower() in numbers}, **options), separator
+            return pl.read_csv(path, encoding=encoding, schema_overrides={c: pl.Float64 for c in names if c.strip().lower() in numbers}, **options)
         except (pl.exceptions.PolarsError, UnicodeDecodeError):
             pass  # some row holds something else: read as text, so that it can be told which and what
     try:
-        return pl.read_csv(path, encoding=encoding, **options), separator
+        return pl.read_csv(path, encoding=encoding, **options)
     except (pl.exceptions.ComputeError, UnicodeDecodeError):
         if columns.encoding:
             raise
         # Not UTF-8, then as old spreadsheets write it.
-        return pl.read_csv(path, encoding="cp1252", **options), separator
+        try:
+            return pl.read_csv(path, encoding="cp1252", **options)
+        except UnicodeDecodeError as error:
+            raise BadInput("file", path.name, "is not text", "a CSV file in UTF-8, UTF-16 or as old spreadsheets write it") from error
 
 
 def _geojson(path: Path) -> pl.DataFrame:
@@ -224,8 +273,8 @@ def _geojson(path: Path) -> pl.DataFrame:
 
     try:
         data = json.loads(path.read_text(encoding="utf-8-sig"))
-    except (UnicodeDecodeError, json.JSONDecodeError) as error:
-        raise BadInput("file", path.name, f"is not JSON: {error}", "a GeoJSON FeatureCollection of points") from error
+    except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
+        raise BadInput("file", path.name, f"is not JSON that can be read: {shortened(str(error))}", "a GeoJSON FeatureCollection of points") from error
     if not isinstance(data, dict) or not isinstance(data.get("features"), list):
         raise BadInput("file", path.name, "holds no features", "a GeoJSON FeatureCollection of points")
     rows = []

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import secrets
+import shutil
 import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -17,7 +19,7 @@ from borewright.errors import BadInput, BorewrightError, NotFound
 from borewright.web.acts import Desk
 from borewright.web.present import desk_of, page
 
-__all__ = ["maps_folder", "router"]
+__all__ = ["kept_upload", "maps_folder", "router"]
 
 router = APIRouter(include_in_schema=False)
 # What is asked, in the order of the form: (what a register holds, words, compulsory)
@@ -26,7 +28,6 @@ ASKED = (
     ("flow", "Yield", False), ("status", "Wet or dry", False), ("static_level", "Static level", False), ("first_water", "First water", False),
     ("elevation", "Height above sea", False), ("conductivity", "Conductivity", False), ("drilled_on", "Drilled on", False), ("picked_by", "How the spot was picked", False),
 )
-_SUFFIXES = (".csv", ".parquet", ".geojson", ".json", ".xlsx", ".ods")
 _KEPT = 6  # uploaded files that wait for their map
 
 
@@ -38,14 +39,21 @@ class _Waiting:
     files: dict[str, tuple[Path, str]] = field(default_factory=dict)
 
     def keep(self, name: str, data: bytes) -> str:
-        suffix = Path(name).suffix.lower()
         token = secrets.token_urlsafe(12)
-        path = Path(self.folder.name) / f"{token}{suffix if suffix in _SUFFIXES else '.csv'}"
-        path.write_bytes(data)
-        self.files[token] = (path, Path(name).name[:120])
+        path = kept_upload(Path(self.folder.name) / token, name, data)
+        self.files[token] = (path, path.name)
         while len(self.files) > _KEPT:
-            self.files.pop(next(iter(self.files)))[0].unlink(missing_ok=True)
+            shutil.rmtree(self.files.pop(next(iter(self.files)))[0].parent, ignore_errors=True)
         return token
+
+
+def kept_upload(folder: Path, name: str, data: bytes) -> Path:
+    """Write an uploaded file into a folder of its own, under its own name as far as that is safe: what is said of the file names it so."""
+    folder.mkdir(parents=True)
+    safe = re.sub(r"[^\w. ()+-]", "_", name.replace("\\", "/").rsplit("/", 1)[-1]).lstrip(".")[-100:].strip() or "bores.csv"
+    path = folder / safe
+    path.write_bytes(data)
+    return path
 
 
 def _waiting(request: Request) -> _Waiting:

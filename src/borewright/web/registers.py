@@ -12,14 +12,13 @@ from starlette.concurrency import run_in_threadpool
 
 from borewright.errors import BadInput, BorewrightError, NotFound
 from borewright.web.acts import Desk
-from borewright.web.columnmap import maps_folder
+from borewright.web.columnmap import kept_upload, maps_folder
 from borewright.web.ownregister import keep_up
 from borewright.web.present import desk_of, page
 
 __all__ = ["known_registers", "router"]
 
 router = APIRouter(include_in_schema=False)
-_SUFFIXES = (".csv", ".parquet", ".geojson", ".json", ".xlsx", ".ods")
 
 
 def known_registers(desk: Desk) -> list[dict[str, Any]]:
@@ -48,7 +47,7 @@ async def load(request: Request) -> Response:
     """Load a register from uploaded files; rows that cannot be used are listed and the rest is kept."""
     form = await request.form(max_files=4, max_fields=20)
     given = {k: v for k, v in form.items() if isinstance(v, str)}
-    files = {k: (Path(v.filename).suffix.lower(), await v.read()) for k, v in form.items() if not isinstance(v, str) and v.filename}
+    files = {k: (v.filename, await v.read()) for k, v in form.items() if not isinstance(v, str) and v.filename}
     try:
         report = await run_in_threadpool(_load, desk_of(request), given, files)
     except BadInput as error:
@@ -67,12 +66,7 @@ def _load(desk: Desk, given: dict[str, str], files: dict[str, tuple[str, bytes]]
     if "bores" not in files:
         raise BadInput("bores", "", "is missing", "a CSV file with a line for each bore")
     with tempfile.TemporaryDirectory() as folder:
-        paths = {}
-        for part, (suffix, data) in files.items():
-            if part not in ("bores", "strikes", "intervals"):
-                continue
-            paths[part] = Path(folder) / f"{part}{suffix if suffix in _SUFFIXES else '.csv'}"
-            paths[part].write_bytes(data)
+        paths = {part: kept_upload(Path(folder) / part, name_of_file, data) for part, (name_of_file, data) in files.items() if part in ("bores", "strikes", "intervals")}
         columns = None
         if given.get("saved"):
             columns = maps_folder(desk) / f"{check_name(given['saved'])}.toml"
