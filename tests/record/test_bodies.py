@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from borewright.errors import BadInput
 from borewright.quantities import KINDS as QUANTITIES
-from borewright.record import KINDS, validate_body
+from borewright.record import KINDS, read_body, validate_body
 from borewright.record.typed import QUANTITY_OF_FIELD, body_as_typed
 
 HASH = "a" * 64
@@ -48,7 +48,7 @@ CASES: dict[str, tuple[dict, list[tuple[dict, str]]]] = {
     "rig.used": ({"item": "cement", "quantity": 4, "unit": "bag"}, [({"quantity": -4}, "quantity"), ({"unit": None}, "unit")]),
     "rig.stood_by": ({"reason": "rain"}, [({"duration": -1}, "duration")]),
     "rig.near_miss": ({"what": "hose whipped"}, [({"what": None}, "what")]),
-    "rig.photo": ({"attachment": HASH}, [({"attachment": "../../etc/passwd"}, "attachment"), ({"attachment": HASH.upper()}, "attachment"), ({"depth": -2}, "depth")]),
+    "rig.photo": ({"attachment": HASH}, [({"attachment": "../../etc/passwd"}, "attachment"), ({"attachment": HASH.upper()}, "attachment"), ({"depth": -2}, "depth"), ({"place_of": "the dog"}, "place_of"), ({"place_within": -1}, "place_within")]),
     "rig.note": ({"text": "gravel"}, [({"text": "x" * 4001}, "text"), ({"text": "\ud800"}, "text")]),
     "test.planned": ({"plan": {"duration": 86400.0}}, [({"plan": None}, "plan"), ({"inputs": {"need": math.nan}}, "body")]),
     "test.run": ({"run": "1", "type": "step", "steps": [[0, 1e-3], [3600, 2e-3]]}, [({"type": "hopeful"}, "type"), ({"steps": [[0, -1]]}, "steps.0.1"), ({"rate": 5.1}, "rate")]),
@@ -201,3 +201,11 @@ def test_typed_words_that_cannot_be_read(kind, given, field):
     with pytest.raises(BadInput) as caught:
         body_as_typed(kind, given)
     assert caught.value.field == field
+
+
+@pytest.mark.parametrize(("version", "old"), [(1, {"attachment": HASH, "caption": "chips"}), (2, {"attachment": HASH, "latitude": -38.47, "longitude": -18.225})])
+def test_a_photo_of_an_older_format_says_that_its_place_is_the_pictures(version, old):
+    kept = validate_body("rig.photo", version, old)
+    assert kept == old  # as it was written
+    read = read_body("rig.photo", version, kept)
+    assert read.place_of == "picture" and read.place_within is None and read.latitude == old.get("latitude")

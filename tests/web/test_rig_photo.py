@@ -63,7 +63,7 @@ def test_a_large_photo_is_made_smaller_and_keeps_its_time_place_and_way_up(phone
         (fact,) = hole.photos
         assert hole.ground[0].body.colour == "grey" and fact.body.caption == "Chips: granite" and fact.body.depth == 3.0
         assert (fact.body.latitude, fact.body.longitude) == (pytest.approx(-38.47, abs=1e-6), pytest.approx(-18.225, abs=1e-6))
-        assert fact.entry.at == datetime.fromisoformat("2026-03-02T14:05:06+10:00") and fact.entry.version == 2
+        assert fact.entry.at == datetime.fromisoformat("2026-03-02T14:05:06+10:00") and fact.entry.version == 3
         kept = book.attachment(fact.body.attachment).read_bytes()
     facts = picture_facts(kept)
     assert len(kept) < len(given) and (facts.width, facts.height) == (1200, 1600)  # turned upright, so the tag says upright

@@ -62,5 +62,7 @@ def _depth(text: str | None) -> float | None:
 
 def _line(row: dict[str, Any]) -> str:
     place = f"{row['latitude']:.5f},{row['longitude']:.5f}" if row["latitude"] is not None else "no place"
+    if row["place_of"] == "phone":
+        place += " (place of the phone, not of the picture)"
     depth = f"{row['depth_m']:g} m" if row["depth_m"] is not None else "no depth"
     return "  ".join(p for p in (row["at"], f"hole {row['hole']}", depth, place, row["caption"], row.get("file", "")) if p)

@@ -305,7 +305,10 @@ class NearMiss(HoleBody):
 
 
 class Photo(HoleBody):
-    """A photo kept whole as an attachment; when it was taken is the moment of the entry, where is what its file or the driller says."""
+    """A photo kept whole as an attachment; when it was taken is the moment of the entry, where is what its file or the driller says.
+
+    Some phones take the place out of a picked picture's file: then it may be the place of the phone, not of the picture.
+    """
 
     attachment: Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
     media_type: Word = "image/jpeg"
@@ -313,6 +316,8 @@ class Photo(HoleBody):
     caption: Text = ""
     latitude: Latitude | None = None  # since version 2
     longitude: Longitude | None = None
+    place_of: Literal["picture", "phone"] = "picture"  # since version 3: whose place that is
+    place_within: NonNegative | None = None  # m, as the phone says it
 
 
 class Note(HoleBody):
@@ -491,7 +496,7 @@ _UPCASTERS: dict[str, dict[int, Callable[[dict[str, Any]], dict[str, Any]]]] = {
     "test.levels": {1: dict},  # version 2 may say how its file was read
     "pump.reading": {1: dict},  # version 2 may say what the meters stood at
     "pump.sun": {1: dict},  # version 2 may say the sun on the flat and how the panels stand
-    "rig.photo": {1: dict},  # version 2 may say where it was taken
+    "rig.photo": {1: dict, 2: dict},  # version 2 may say where it was taken, version 3 that it is the phone's place
 }
 CURRENT_VERSION: dict[str, int] = {kind: 1 + len(_UPCASTERS.get(kind, {})) for kind in KINDS}
 

@@ -18,7 +18,7 @@ QUANTITY_OF_FIELD: dict[str, str] = {
     "elevation": "level", "lift_to_tank": "level", "diameter": "diameter", "rod_diameter": "diameter", "outside_diameter": "diameter", "wall": "diameter",
     "aperture": "diameter", "flow": "flow", "need": "flow", "rate": "flow", "standard_uncertainty": "flow", "air_flow": "air_flow",
     "air_pressure": "pressure", "daily_volume": "volume", "volume": "volume", "distance_from_yard": "length", "distance": "length",
-    "pipe_run": "length", "rod_length": "length", "stick_up": "length", "radius": "length", "bag_mass": "mass", "density": "density",
+    "pipe_run": "length", "place_within": "length", "rod_length": "length", "stick_up": "length", "radius": "length", "bag_mass": "mass", "density": "density",
     "elapsed": "time", "duration": "time", "pumping_time": "time", "extra": "volume", "tank": "volume", "panel_power": "power", "electricity_meter": "energy", "water_meter": "volume", "electric_power": "power",
     "tilt": "angle", "azimuth": "angle", "sand": "concentration", "conductivity": "conductivity", "temperature": "temperature",
 }

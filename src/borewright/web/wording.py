@@ -106,6 +106,11 @@ def _sentence(kind: str, given: dict[str, Any], system: str, typed: dict[str, st
         return _join(where, f"{v('what')}: {v('material')}", f"{given['bags']:g} bags" if given.get("bags") else "", v("density"))
     if kind == "rig.note":
         return given.get("text", "")
+    if kind == "rig.photo":
+        whose = " (place of the phone, not of the picture)" if given.get("place_of") == "phone" else ""
+        within = f" within {show(given['place_within'], 'length', system=system)}" if given.get("place_within") else ""
+        place = f"{given['latitude']:.5f}, {given['longitude']:.5f}{within}{whose}" if "latitude" in given and "longitude" in given else ""
+        return _join(v("caption"), f"at {v('depth')}" if "depth" in given else "", place, f"file {given['attachment'][:12]}")
     if kind in ("rig.used",):
         return f"{given['quantity']:g} {given['unit']} {given['item']}"
     if kind == "ground.odds":

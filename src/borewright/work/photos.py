@@ -82,7 +82,7 @@ def photo_list(book: JobBook, job: UUID) -> list[dict[str, Any]]:
         for fact in sorted(hole.photos, key=lambda f: f.entry.at):
             b = fact.body
             rows.append({"at": fact.entry.at.isoformat(), "hole": hole.number, "depth_m": b.depth, "caption": b.caption, "latitude": b.latitude, "longitude": b.longitude,
-                         "media_type": b.media_type, "attachment": b.attachment, "entry": str(fact.entry.id)})
+                         "place_of": b.place_of if b.latitude is not None else None, "place_within_m": b.place_within, "media_type": b.media_type, "attachment": b.attachment, "entry": str(fact.entry.id)})
     return sorted(rows, key=lambda row: row["entry"])
 
 

@@ -1,6 +1,7 @@
 // A photo for the job book: made small enough to send from a paddock, with the time and place that its file carries.
 // JPEG segments and Exif tags as the desk reads them (record/pictures.py); a file that lies about itself is a photo all the same.
 import { el } from "./ui.js";
+import { words } from "./units.js";
 
 const WHOLE = 1500000; // bytes: up to this the file is kept as the camera made it
 const LONGEST = 1600; // pixels
@@ -110,17 +111,68 @@ export async function photo(file) {
   return { sha256: [...hash].map((b) => b.toString(16).padStart(2, "0")).join(""), data, taken: facts.taken, place };
 }
 
+/** Where this phone stands, if it is allowed to say: {latitude, longitude, place_of, place_within [m]}. It needs no coverage, only sky. */
+function whereIAm() {
+  return new Promise((resolve, reject) => {
+    if (!navigator.geolocation) { reject(new Error("it has no way to tell at this address")); return; }
+    const told = ({ coords }) => {
+      const within = Number.isFinite(coords.accuracy) && coords.accuracy > 0 ? { place_within: Number(coords.accuracy.toPrecision(2)) } : {};
+      resolve({ latitude: Number(coords.latitude.toFixed(7)), longitude: Number(coords.longitude.toFixed(7)), place_of: "phone", ...within });
+    };
+    const why = { 1: "it was not allowed to", 2: "it cannot tell where it is", 3: "it took too long" };
+    navigator.geolocation.getCurrentPosition(told, (error) => reject(new Error(why[error.code] || error.message)), { enableHighAccuracy: true, timeout: 30000, maximumAge: 60000 });
+  });
+}
+
+/** A way to say the phone's own place where the picture's file says none: some phones take it out of a picked picture. Only when asked. */
+function ownPlace() {
+  const said = el("p", { class: "taken", "aria-live": "polite" });
+  const state = { place: {}, node: el("div", { hidden: true }) };
+  const tap = el("button", { type: "button", class: "big wide" });
+  const show = (words, label) => { said.textContent = words; tap.textContent = label; };
+  state.offer = () => {
+    state.place = {};
+    state.node.hidden = false;
+    show("The picture says no place.", "Say where this phone is");
+  };
+  state.away = () => { state.place = {}; state.node.hidden = true; };
+  tap.addEventListener("click", async () => {
+    if (state.place.place_of) { state.offer(); return; }
+    show("Asking the phone where it is.", "Say where this phone is");
+    try {
+      state.place = await whereIAm();
+      const within = state.place.place_within ? ` to about ${words("depth", state.place.place_within, 0)}` : "";
+      show(`Goes in as the place of the phone, not of the picture,${within || " as it says"}.`, "Leave the place out");
+    } catch (error) {
+      show(`The phone gave no place: ${error.message}. The photo goes in without one.`, "Ask it again");
+    }
+  });
+  state.node.append(said, tap);
+  return state;
+}
+
 /** A button that takes a photo, and what was taken. `write` gives the entry's kind and body beside a list of photos to keep. */
 export function camera(label) {
   const said = el("p", { class: "taken", "aria-live": "polite" });
   const id = `photo-${label.replace(/\W+/g, "-").toLowerCase()}`;
-  const file = el("input", { id, class: "unseen", type: "file", accept: "image/*", capture: "environment", onchange: () => { said.textContent = file.files[0] ? "Photo taken: it goes in when you write down." : ""; } });
+  const own = ownPlace();
+  const looked = async () => {
+    const picture = file.files[0];
+    said.textContent = picture ? "Photo taken: it goes in when you write down." : "";
+    own.away();
+    if (!picture) return;
+    let place = null;
+    try { place = pictureFacts(await picture.arrayBuffer()).latitude; } catch { /* tags that lie say nothing */ }
+    if (place === null && file.files[0] === picture) own.offer();
+  };
+  const file = el("input", { id, class: "unseen", type: "file", accept: "image/*", capture: "environment", onchange: looked });
   return {
-    nodes: [el("div", { class: "take" }, file, el("label", { class: "big file", for: id, text: label })), said],
+    nodes: [el("div", { class: "take" }, file, el("label", { class: "big file", for: id, text: label })), said, own.node],
     get taken() { return Boolean(file.files[0]); },
     async write(body) {
       const one = await photo(file.files[0]);
-      return { kept: { sha256: one.sha256, data: one.data }, at: one.taken, what: { kind: "rig.photo", body: { ...body, ...one.place, attachment: one.sha256, media_type: "image/jpeg" } } };
+      const place = one.place.latitude === undefined ? own.place : one.place;
+      return { kept: { sha256: one.sha256, data: one.data }, at: one.taken, what: { kind: "rig.photo", body: { ...body, ...place, attachment: one.sha256, media_type: "image/jpeg" } } };
     },
   };
 }

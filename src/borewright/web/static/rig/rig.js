@@ -50,7 +50,7 @@ function says(entry) {
     return [`${checks.filter(([, yes]) => yes).length} yes`, ...checks.filter(([, yes]) => !yes).map(([words]) => `NO to ${words}`), (b.note || "").startsWith("Not answered: ") ? `${b.note.split(";").length} not answered` : b.note, (b.crew || []).join(", ")].filter(Boolean).join("; ");
   }
   if (entry.kind === "rig.near_miss") return [b.what, b.done].filter(Boolean).join("; ");
-  if (entry.kind === "rig.photo") return [b.caption, b.depth !== undefined && b.depth !== null ? `at ${depthWords(b.depth)}` : "", b.latitude !== undefined && b.latitude !== null ? "with its place" : ""].filter(Boolean).join(", ");
+  if (entry.kind === "rig.photo") return [b.caption, b.depth !== undefined && b.depth !== null ? `at ${depthWords(b.depth)}` : "", b.latitude === undefined || b.latitude === null ? "" : b.place_of === "phone" ? "with the place of the phone, not of the picture" : "with its place"].filter(Boolean).join(", ");
   if (entry.kind === "rig.sample") return [b.depth !== undefined ? depthWords(b.depth) : "", b.conductivity ? `${b.conductivity} µS/cm` : "", b.ph ? `pH ${b.ph}` : "", b.temperature !== undefined ? inUnits("temperature", b.temperature) : ""].filter(Boolean).join(", ");
   return b.text || b.what || b.caption || b.method || "";
 }
