@@ -8,6 +8,7 @@ import polars as pl
 import pytest
 
 from borewright.cli.main import main
+from borewright.demo.district import Recipe, make_district
 from borewright.errors import BadInput
 from borewright.siting import column_map_from_toml, preview, read_register
 
@@ -165,3 +166,28 @@ def test_a_depth_three_times_its_log_is_suspected(tmp_path):
     (tmp_path / "i.csv").write_text(logs)
     _, report = read_register(write(tmp_path / "b.csv", rows), name="x", intervals=tmp_path / "i.csv")
     assert any(a.where == "LOG" and "3.28 times the depth of its log" in a.message for a in report.advisories)
+
+
+@pytest.mark.parametrize(("what", "factor", "words"), [("depth", 3.28084, "feet read as metres"), ("yield", 0.0757682, "converted as gallons a minute"), ("yield", 13.198, "imperial gallons a minute read as litres")])
+def test_a_mistaken_unit_is_named_by_the_command(tmp_path, capsys, monkeypatch, what, factor, words):
+    """One bore among neighbours much alike: the command that loads the register names it, in words and as JSON, and keeps it."""
+    monkeypatch.setenv("BOREWRIGHT_HOME", str(tmp_path / "home"))
+    odd = ("ODD", round(60 * factor, 1), 0.5) if what == "depth" else ("ODD", 60, round(0.5 * factor, 4))
+    path = write(tmp_path / "b.csv", neighbours([odd]))
+    assert main(["register", "load", str(path), "--name", "invented"]) == 0
+    told = capsys.readouterr().out
+    assert "151 of 151 bores" in told and f"doubt: bore ODD: {what} is " in told and words in told
+    assert main(["register", "load", str(path), "--name", "invented", "--json"]) == 0
+    suspected = [a for a in json.loads(capsys.readouterr().out)["advisories"] if a["code"] == "unit-suspected"]
+    assert [a["where"] for a in suspected] == ["ODD"] and words in suspected[0]["message"]
+
+
+def test_feet_are_suspected_where_neighbours_differ_widely(tmp_path):
+    """Of ten bores of usual depth given in feet most lie beyond all of their neighbours; none of the others is suspected. (A short bore's feet look like a deep bore's metres.)"""
+    district = make_district(Recipe(seed=32, geology="layered sandstone"))
+    order = np.random.default_rng(0).choice([i for i, row in enumerate(district.bores) if row[4] >= 60], 10, replace=False)
+    names = {district.bores[i][0] for i in order}
+    district.bores = [(*row[:4], round(row[4] * 3.28084, 1), *row[5:]) if row[0] in names else row for row in district.bores]
+    _, report = read_register(district.write(tmp_path)["bores"], name="x")
+    suspected = {a.where for a in report.advisories if a.code == "unit-suspected" and "depth" in a.message}
+    assert len(suspected & names) >= 6 and not suspected - names

@@ -14,6 +14,8 @@ __all__ = ["doubts_of"]
 _MOST = 200  # of each kind that are named
 _MANY = 50_000  # bores above which neighbours are those of a strip, sorted, instead of the very nearest
 _GROUP = 16
+_BESIDE = 24  # nearest bores beyond all of which a bore may stand out
+_BEYOND = 4.0  # times the usual distance beyond them: some 1 in 16 of those beyond, which are 1 in 12 of all, if it falls away exponentially
 _SUSPECT_DEPTH = {3.28: "feet read as metres", 0.305: "metres converted from feet twice"}
 _SUSPECT_FLOW = {15.85: "US gallons a minute read as litres a second", 13.2: "imperial gallons a minute read as litres a second", 60.0: "litres a minute read as litres a second",
                  86.4: "cubic metres a day read as litres a second", 3.6: "cubic metres an hour read as litres a second", 0.0758: "litres a second converted as gallons a minute"}
@@ -31,33 +33,55 @@ def doubts_of(register: Register, repeated: int) -> list[Advisory]:
     for what, values, suspects in (("depth", register.depth, _SUSPECT_DEPTH), ("yield", register.flow, _SUSPECT_FLOW)):
         with np.errstate(divide="ignore", invalid="ignore"):
             logs = np.log(np.where(values > 0, values, np.nan))
-        gap = logs - (_usual_near(register, logs) if groups is None else _usual_in(groups, logs))
+        around = None if groups is not None else logs[register.tree.query(register.places, k=min(_BESIDE + 1, n))[1][:, 1:]]
+        gap = logs - (_usual_in(groups, logs) if around is None else _usual_near(around))
         good = np.isfinite(gap)
         if good.sum() < 40:
             continue
         sample = gap[good][:: max(1, n // _MANY)]
         spread = max(1.4826 * float(np.median(np.abs(sample - np.median(sample)))), 0.05)
         far = np.flatnonzero(good & (np.abs(gap) > max(4.0 * spread, np.log(2.5))))
+        beyond = {} if around is None else _beyond_all(logs, around, gap, suspects)
+        far = np.union1d(far, np.fromiter(beyond, np.intp, len(beyond)))
         if len(far) > _MOST:
             out.append(Advisory("outliers", "doubt", f"{len(far)} bores have a {what} far from their neighbours'; the first {_MOST} are named", register.name))
         for i in far[:_MOST]:
             ratio = float(np.exp(gap[i]))
             # The nearest of the factors, and near it: 13.2 and 15.9 are told apart where the neighbours are much alike.
             factor = min(suspects, key=lambda f: abs(gap[i] - np.log(f)))
-            guess = suspects[factor] if abs(gap[i] - np.log(factor)) < 0.2 else None
+            guess = suspects[factor] if abs(gap[i] - np.log(factor)) < 0.2 else suspects.get(beyond.get(int(i), 0.0))
             code, more = ("unit-suspected", f": {guess}?") if guess else ("outlier", "")
             out.append(Advisory(code, "doubt", f"bore {register.bore_id[i]}: {what} is {ratio:.3g} times what its neighbours have{more}", str(register.bore_id[i])))
     return out + _logs_and_depths(register)
 
 
-def _usual_near(register: Register, logs: np.ndarray) -> np.ndarray:
-    """Return the median among the twelve nearest of each bore; NaN where fewer than six of them say anything."""
-    _, near = register.tree.query(register.places, k=13)
-    around = logs[near[:, 1:]]
+def _usual_near(around: np.ndarray) -> np.ndarray:
+    """Return the median among the twelve nearest of each bore, given what those around it have; NaN where fewer than six of them say anything."""
+    around = around[:, :12]
     enough = np.isfinite(around).sum(axis=1) >= 6
-    usual = np.full(len(logs), np.nan)
+    usual = np.full(len(around), np.nan)
     usual[enough] = np.nanmedian(around[enough], axis=1)
     return usual
+
+
+def _beyond_all(logs: np.ndarray, around: np.ndarray, gap: np.ndarray, suspects: dict[float, str]) -> dict[int, float]:
+    """Return bores well beyond all of those around them that a mistaken unit would put among these again, and its factor.
+
+    Where depths or yields of neighbours differ widely no ratio to their middle stands out; but few bores lie beyond all their neighbours, and few of these far.
+    """
+    out: dict[int, float] = {}
+    enough = np.isfinite(logs) & np.isfinite(gap) & (np.isfinite(around).sum(axis=1) >= _BESIDE // 2)
+    lowest, highest = np.fmin.reduce(around, axis=1), np.fmax.reduce(around, axis=1)
+    for sign, edge in ((1.0, highest), (-1.0, lowest)):
+        past = np.where(enough, sign * (logs - edge), 0.0)
+        some = past[past > 0]
+        if len(some) < 6:
+            continue
+        for i in np.flatnonzero(past > max(0.3, _BEYOND * float(np.median(some)))).tolist():
+            fitting = [f for f in suspects if sign * np.log(f) > 0 and lowest[i] <= logs[i] - np.log(f) <= highest[i]]
+            if fitting:
+                out[i] = min(fitting, key=lambda f: abs(gap[i] - np.log(f)))
+    return out
 
 
 def _groups(register: Register) -> np.ndarray:
