@@ -25,7 +25,7 @@ MOST_MEAN, MOST_SPECKS = 0.9, 0.004
 
 def pictures(data: dict) -> list[Image.Image]:
     """Return the pages of a paper, set by the same program with the same bundled fonts, in 256 greys."""
-    made = make._compiler().compile(make._source(data | {"logo": None}), format="png", ppi=DPI, timestamp=make._noon(data["date"]))
+    made = make._compiler_in(make.TEMPLATES).compile(make._source(data | {"logo": None}), format="png", ppi=DPI, timestamp=make._noon(data["date"]))
     return [Image.open(io.BytesIO(page)).convert("L") for page in (made if isinstance(made, list) else [made])]
 
 

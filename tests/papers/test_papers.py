@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from contextlib import nullcontext
 from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
@@ -254,7 +255,7 @@ def test_typst_has_nothing_to_warn_of(built, monkeypatch):
 
     class Watched:
         def __init__(self):
-            self.real = make._compiler()
+            self.real = make._compiler_in(make.TEMPLATES)
 
         def compile(self, source, **more):
             pdf, warnings = self.real.compile_with_warnings(source, **more)
@@ -262,7 +263,7 @@ def test_typst_has_nothing_to_warn_of(built, monkeypatch):
             return pdf
 
     watched = Watched()
-    monkeypatch.setattr(make, "_compiler", lambda: watched)
+    monkeypatch.setattr(make, "_setter", lambda photos: nullcontext(watched))
     for document in PAPERS:
         paper_pdf(built, document, settings=FIRM)
     assert seen == []

@@ -6,12 +6,13 @@ import hashlib
 import json
 import re
 import shutil
-import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 from importlib import import_module
 from pathlib import Path
+from queue import Empty, SimpleQueue
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
@@ -36,7 +37,7 @@ _MODULES = {
     "water report": "waterreport", "handover pack": "handover", "invoice": "invoice",
 }
 _STANDARDS = ("a-2a", "ua-1")  # ISO 19005-2 level A for keeping, ISO 14289-1 for reading aloud
-_OWN = threading.local()
+_IDLE: SimpleQueue[Any] = SimpleQueue()  # compilers that no thread holds; each has parsed the templates
 TEMPLATES = Path(__file__).with_name("templates")
 LOGO_LARGEST = 1_500_000  # bytes
 
@@ -147,26 +148,31 @@ def _without_photos(data: dict[str, Any]) -> dict[str, Any]:
     return data | {key: [b for b in data.get(key, ()) if b["kind"] != "photos"] for key in ("blocks", "after")}
 
 
-def _compiler() -> Any:
-    """Return this thread's compiler: fonts are read once, and templates that have not changed are not parsed again."""
-    if not hasattr(_OWN, "compiler"):
-        _OWN.compiler = _compiler_in(TEMPLATES)
-    return _OWN.compiler
-
-
 def _compiler_in(folder: Path) -> Any:
     import typst
 
-    if not hasattr(_OWN, "fonts"):
-        _OWN.fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(font_folder())])
-    return typst.Compiler(root=str(folder), font_paths=_OWN.fonts, ignore_system_fonts=True)
+    return typst.Compiler(root=str(folder), font_paths=_fonts(), ignore_system_fonts=True)
+
+
+@lru_cache(maxsize=1)
+def _fonts() -> Any:
+    import typst
+
+    return typst.Fonts(include_system_fonts=False, font_paths=[str(font_folder())])
 
 
 @contextmanager
 def _setter(photos: dict[str, bytes]) -> Iterator[Any]:
-    """Give a compiler: this thread's own, or one in a folder that holds the photos beside the templates."""
+    """Give a compiler: an idle one, which parses no template again, or one in a folder that holds the photos beside the templates."""
     if not photos:
-        yield _compiler()
+        try:
+            compiler = _IDLE.get_nowait()
+        except Empty:
+            compiler = _compiler_in(TEMPLATES)
+        try:
+            yield compiler
+        finally:
+            _IDLE.put(compiler)
         return
     with TemporaryDirectory() as made:
         for path in TEMPLATES.glob("*.typ"):
