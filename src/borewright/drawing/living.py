@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 from borewright.drawing import phone
-from borewright.drawing.scales import depth_words, unit_system
+from borewright.drawing.scales import depth_words, slot_words, unit_system
 from borewright.drawing.section import Section
 from borewright.drawing.shapes import Shapes
 from borewright.drawing.svg import INK, MUTED, PAPER, RULE, WATER, num
@@ -84,7 +84,7 @@ class _Drawing(Shapes):
             rows.append((s.intake_depth, say("pump intake {depth}", depth=self.said(s.intake_depth)) + (f", {s.pump_name}" if s.pump_name else ""), 1, "pump"))
         for casing in s.casings:
             if casing.slotted:
-                cut = say(", {width} slots", width=figure(show(casing.aperture, "length", unit="mm", digits=2))) if casing.aperture else ""
+                cut = say(", {width} slots", width=figure(slot_words(casing.aperture, self.units))) if casing.aperture else ""
                 rows.append((0.5 * (casing.from_depth + casing.to_depth), say("slotted {span}", span=self.span(casing.from_depth, casing.to_depth)) + cut, 2, "slots"))
         for casing in self.feet():
             across = figure(show(casing.outside_diameter, "diameter", system=self.units, digits=4))

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 from borewright.errors import BadInput
-from borewright.quantities import from_si, shown_unit
+from borewright.quantities import from_si, show, shown_unit
 
-__all__ = ["depth_words", "nice_step", "unit_system"]
+__all__ = ["depth_words", "nice_step", "slot_words", "unit_system"]
 
 
 def nice_step(span: float, most: int) -> float:
@@ -23,6 +23,11 @@ def depth_words(depth: float, units: str) -> str:
     text = f"{from_si(depth, 'depth', unit):.{2 if unit == 'm' else 1}f}"
     text = text.rstrip("0").rstrip(".")
     return "0" if text == "-0" else text.replace("-", "−")
+
+
+def slot_words(width: float, units: str) -> str:
+    """Return the width of a slot [m] as the trade says it: millimetres, or inches to the thousandth (slot sizes are counted in thousandths)."""
+    return show(width, "length", unit="mm", digits=3) if units == "metric" else f"{width / 0.0254:.3f} in"
 
 
 def unit_system(units: str) -> str:

@@ -74,7 +74,7 @@ def yield_facts(hole: Hole, w: Wording) -> list[list[str]]:
     last = hole.last_flow
     if last:
         u = last.body.standard_uncertainty
-        rows.append([w.say("Flow_at_the_rig"), f"{w.flow(last.body.flow)}" + (f" ± {w.flow(2 * u)}" if u else "") + w.say("at", depth=w.depth(last.body.depth), method=w.term(last.body.method))])
+        rows.append([w.say("Flow_at_the_rig"), f"{w.flow(last.body.flow)}" + (f" ± {w.q(2 * u, 'flow', 2)}" if u else "") + w.say("at", depth=w.depth(last.body.depth), method=w.term(last.body.method))])
     lifted = [f.body.flow for f in hole.airlift if f.body.flow]
     if lifted:
         rows.append([w.say("Airlift"), w.say("at_the_end_of", flow=w.flow(lifted[-1]), hours=w.hours(hole.airlift[-1].body.elapsed))])

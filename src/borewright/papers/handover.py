@@ -8,7 +8,8 @@ from typing import Any
 
 from borewright.papers.borerecord import construction_rows, drawing_of, log_in_full, strike_rows, yield_facts
 from borewright.papers.photos import photo_blocks
-from borewright.papers.wording import Wording, advisories_of, gravest_first, heading, number
+from borewright.papers.wording import NO_BREAK, Wording, advisories_of, gravest_first, heading, number
+from borewright.quantities import from_si
 from borewright.record.fold import Hole, Job
 
 __all__ = ["code_words", "content"]
@@ -120,11 +121,14 @@ def _pump(hole: Hole, w: Wording) -> list[dict[str, Any]]:
     pipes = "; ".join(f"{p.get('name', '')}, {w.distance(number(p.get('length')))}" for p in duty.get("pipes") or () if isinstance(p, dict))
     cost = number(duty.get("cost_minor_per_kl")) or number(duty.get("running_cost_per_kl_minor"))
     energy = number(duty.get("energy_kwh_per_kl"))
+    # A thousand of what the firm counts water in: litres or its own gallons.
+    unit = {"metric": "L", "US": "US gal", "imperial": "imp gal"}[w.system]
+    thousand, kilolitres = f"1000{NO_BREAK}{unit}", 1000.0 / from_si(1.0, "volume", unit)
     area = number(cable.get("conductor_area"))
     facts = [[w.say("Pump"), hole.pump.body.name], [w.say("Intake"), w.depth(hole.pump.body.intake_depth)], [w.say("Duty"), ", ".join(p for p in (w.flow(number(duty.get("flow"))), w.say("head", value=w.q(number(duty.get('head')), 'length')) if number(duty.get("head")) else "") if p)],
              [w.say("Motor"), w.q(number(duty.get("motor_power")) or number(duty.get("power")), "power")], [w.say("Rising_main_and_pipes"), pipes],
-             [w.say("Cable"), w.say("mm_copper", count=w.n(area * 1e6), distance=w.distance(number(cable.get('length')))) if area else ""], [w.say("Power_for_1000_l"), w.n(energy, 2) + " kWh" if energy else ""],
-             [w.say("Cost_of_1000_l"), w.money(cost) if cost is not None else ""]]
+             [w.say("Cable"), w.say("mm_copper", count=w.n(area * 1e6), distance=w.distance(number(cable.get('length')))) if area else ""], [w.say("Power_for", amount=thousand), w.n(energy * kilolitres, 2) + " kWh" if energy else ""],
+             [w.say("Cost_of", amount=thousand), w.money(cost * kilolitres) if cost is not None else ""]]
     blocks: list[dict[str, Any]] = [heading(w.say("The_pump"))]
     curve = duty.get("pump") or {}
     flows, heads = curve.get("flow") or (), curve.get("head") or ()

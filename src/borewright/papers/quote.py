@@ -32,7 +32,7 @@ def contract_words(content: Mapping[str, Any], w: Wording) -> list[str]:
     said = []
     share = contract.get("dry_hole_share", 1.0)
     if contract["kind"] == "per metre":
-        said.append(w.say("You_pay_for_the_metres_drilled"))
+        said.append(w.say("You_pay_for_the_depth_drilled"))
     elif contract["kind"] == "fixed":
         said.append(w.say("You_pay_before_tax_for_a", money=w.money(contract['fixed'], currency)))
     else:
@@ -44,7 +44,7 @@ def contract_words(content: Mapping[str, Any], w: Wording) -> list[str]:
     if contract.get("deposit"):
         said.append(w.say("A_deposit_of_before_tax_is", money=w.money(contract['deposit'], currency)))
     if contract.get("metres_cap"):
-        said.append(w.say("Metres_below_are_not_charged", depth=w.depth(contract['metres_cap'])))
+        said.append(w.say("Below_is_not_charged", depth=w.depth(contract['metres_cap'])))
     if contract.get("least_depth"):
         said.append(w.say("The_hole_is_not_given_up", depth=w.depth(contract['least_depth'])))
     return said
@@ -67,7 +67,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     c = body.content
     money = lambda v: w.round_money(v, c["currency"])
     rows = []
-    for name, label, shown in (("metres", w.say("Metres_drilled"), lambda v: w.depth(round(v))), ("seconds", w.say("Hours_on_the_job"), w.hours), ("price", w.say("Price_with_tax"), money)):
+    for name, label, shown in (("metres", w.say("Depth_drilled"), lambda v: w.depth(round(v))), ("seconds", w.say("Hours_on_the_job"), w.hours), ("price", w.say("Price_with_tax"), money)):
         q = c[name]
         rows.append([label, shown(q["p10"]), shown(q["p50"]), shown(q["p90"])])
     blocks: list[dict[str, Any]] = [

@@ -112,6 +112,11 @@ def _test(test: Test, w: Wording) -> list[dict[str, Any]]:
     blocks += _looks(result.get("looks"), w)
     if result.get("together"):
         blocks.append({"kind": "text", "text": w.say("Fitted_together", runs=", ".join(map(str, result["together"])))})
+    part = result.get("part_open")
+    if isinstance(part, Mapping):
+        blocks.append({"kind": "text", "text": w.say("Open_in_part", top=w.q(part["top_m"], "length"), bottom=w.q(part["bottom_m"], "length"), thickness=w.q(part["thickness_m"], "length"), ratio=w.figures(_three(part["anisotropy"])))})
+    for other in result.get("also_pumped") or ():
+        blocks.append({"kind": "text", "text": w.say("Also_pumped", name=str(other["bore"]))})
     if isinstance(result.get("held"), Mapping):
         blocks.append({"kind": "text", "text": w.say("Held_by_hand", values="; ".join(f"{_label(k, w)} {w.figures(_three(v))}" for k, v in result["held"].items() if (number(v)) is not None))})
     if result.get("best_by_aicc"):

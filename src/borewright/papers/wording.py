@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from borewright.drawing.scales import depth_words
+from borewright.drawing.scales import depth_words, slot_words
 from borewright.drawing.words import Tongue
 from borewright.papers.language import Language, load_language
 from borewright.quantities import from_si, rounded, show, shown_unit
@@ -203,8 +203,8 @@ class Wording:
         return self.q(si, "diameter", 4)
 
     def slot(self, si: float) -> str:
-        """A slot width: millimetres, or thousandths of an inch where inches are used."""
-        return self.figures(show(si, "diameter", unit="mm", digits=3)) if self.system == "metric" else self.say("thousandths_of_an_inch", count=si / 0.0254 * 1000)
+        """A slot width: millimetres, or inches to the thousandth."""
+        return self.figures(slot_words(si, self.system))
 
     def typed(self, fact: Fact | None, name: str, shown: str) -> str:
         """A quantity as it was typed, with the firm's unit behind it where the two differ."""
