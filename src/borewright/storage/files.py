@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import secrets
 from hashlib import sha256
 from pathlib import Path
 
+from borewright.errors import StoreError
+
 __all__ = ["flush_folder", "hash_of", "write_whole"]
 
 
 def write_whole(path: Path, data: bytes) -> None:
-    """Write a file so that a reader, or a power cut, finds the old content or the new and never a part."""
+    """Write a file so that a reader, or a power cut, finds the old content or the new and never a part. Raises StoreError where the disk is full."""
     path.parent.mkdir(parents=True, exist_ok=True)
     beside = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
@@ -21,8 +24,10 @@ def write_whole(path: Path, data: bytes) -> None:
             file.flush()
             os.fsync(file.fileno())
         os.replace(beside, path)
-    except BaseException:
+    except BaseException as error:
         beside.unlink(missing_ok=True)
+        if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT):
+            raise StoreError("The disk is full. Nothing was written.") from error
         raise
     flush_folder(path.parent)
 

@@ -6,11 +6,14 @@ by more than a few seconds' travel is kept by device, in a file beside the setti
 
 from __future__ import annotations
 
+import contextlib
 import json
 import threading
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+
+from borewright.errors import StoreError
 
 __all__ = ["FAR", "Clocks", "clocks_of", "heard"]
 
@@ -67,4 +70,5 @@ def heard(folder: Path, device: str, clock: str, now: datetime | None = None) ->
             return
         kept.pop(device, None)
         kept[device] = [*before, (now.isoformat(), round(offset, 1))][-_MOST_CHANGES:]
-        write_whole(Path(folder) / _FILE, json.dumps(dict(list(kept.items())[-_MOST_DEVICES:])).encode())
+        with contextlib.suppress(OSError, StoreError):  # a note of a clock is no reason to turn entries away
+            write_whole(Path(folder) / _FILE, json.dumps(dict(list(kept.items())[-_MOST_DEVICES:])).encode())

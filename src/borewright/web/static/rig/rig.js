@@ -249,7 +249,7 @@ async function outboxPage() {
   title.textContent = "Not yet sent";
   const state = outbox.state;
   const words = left ? `${left} ${left === 1 ? "entry is" : "entries are"} on this phone only.` : rows.length ? "Nothing waits. What the desk cannot take is struck out and stays readable here." : "Everything on this phone has arrived at the desk.";
-  const why = state.trouble === "sign in" ? el("a", { class: "big go", href: "/sign-in", text: "Sign in to send" }) : left && state.trouble ? el("p", { class: "pad", text: `Last try: ${state.detail}. ${outbox.nextTry()}` }) : null;
+  const why = state.trouble === "sign in" ? el("a", { class: "big go", href: "/sign-in", text: "Sign in to send" }) : left && state.trouble ? el("p", { class: "pad", text: `Last try: ${state.detail.replace(/\.$/, "")}. ${outbox.nextTry()}` }) : null;
   const copy = () => {
     const file = new Blob([JSON.stringify(rows.map((r) => r.entry), null, 1)], { type: "application/json" });
     const link = el("a", { href: URL.createObjectURL(file), download: "not-yet-sent.json" });
