@@ -249,3 +249,33 @@ def test_a_french_set_holds_no_word_of_the_english_file(state):
         assert texts("fr")["frame"]["as_told"] not in " ".join(said.split()), document
         assert tokens([said]) & only_english == set(), document
     assert seen >= 3
+
+
+def test_what_the_water_means_and_wants_is_in_the_phrasebook():
+    from borewright.water import Analysis, materials, retest, treatments
+    from borewright.water.meaning import _TREATMENT
+
+    french = load_language("fr")
+    said = [m.words for m in treatments((*_TREATMENT, "of no table"))]
+    for use in ("drinking", "stock", "irrigation"):
+        said += retest(Analysis({}), use, ("E. coli",)) if use == "drinking" else retest(Analysis({}), use, ())
+    assert len(said) > 25
+    assert [s for s in said if french.phrase(s) == s] == []
+
+
+@pytest.mark.parametrize("named", ["doubts", "solutions"])
+def test_what_a_test_can_doubt_or_tell_is_in_the_phrasebook(named):
+    """Every sentence of these modules that ends as one, with a figure in each place for a value."""
+
+    source = ast.parse((Path(__file__).parents[2] / "src" / "borewright" / "hydraulics" / f"{named}.py").read_text(encoding="utf-8"))
+    docs = {id(n.body[0].value) for n in ast.walk(source) if isinstance(n, (ast.Module, ast.FunctionDef, ast.ClassDef)) and n.body and isinstance(n.body[0], ast.Expr)}
+    inner = {id(part) for n in ast.walk(source) if isinstance(n, ast.JoinedStr) for part in n.values}
+    told = []
+    for node in ast.walk(source):
+        if isinstance(node, ast.JoinedStr):
+            told.append("".join(p.value if isinstance(p, ast.Constant) else "7" for p in node.values))
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in docs | inner:
+            told.append(node.value)
+    sentences = [s for s in told if s[:1].isalnum() and s[-1:] in ".?" and s.count(" ") > 4]
+    assert len(sentences) > 8
+    assert [s for s in sentences if load_language("fr").phrase(s) == s] == []

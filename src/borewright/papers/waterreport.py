@@ -70,9 +70,10 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     if rows := _index_rows(a, w):
         blocks += [heading(w.say("What_follows_from_it")), {"kind": "table", "head": [w.say("what"), w.say("value"), w.say("meaning")], "align": "lrl", "widths": [3, 2, 5], "rows": rows}]
     for key, title in (("materials", w.say("For_casing_pump_and_pipes")), ("treatments", w.say("If_it_is_to_be_treated"))):
-        said = [f"{m['about']}: {m['words']}" if m.get("about") else str(m.get("words", "")) for m in a.get(key) or () if isinstance(m, Mapping) and m.get("words")]
+        said = [w.say("about_and_words", about=w.told(str(m["about"])), words=w.told(str(m["words"]))) if m.get("about") else w.told(str(m["words"]))
+                for m in a.get(key) or () if isinstance(m, Mapping) and m.get("words")]
         if said:
-            blocks += [heading(title), {"kind": "list", "items": [printed(w.told(p)) for p in said]}]
+            blocks += [heading(title), {"kind": "list", "items": [printed(p) for p in said]}]
     missing = a.get("not_tested_health") or a.get("not_tested")
     if missing:
         listed = ", ".join(w.told(str(m)) for m in missing)
