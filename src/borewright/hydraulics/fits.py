@@ -155,6 +155,11 @@ def _doubts_of_set_up(fits: Sequence[FittedSolution], places: Sequence[Place], c
     if any(p.pumped for p in places) and not all(p.pumped for p in places):
         notes.append(Advisory("joint-with-pumped", "doubt", "The pumped bore is fitted together with the others; losses at the bore bend such a fit. "
                               "Compare with a fit without it.", "well"))
+    part = places[0].part
+    if part is not None:
+        gone = 1.5 * part.thickness / math.sqrt(part.anisotropy)
+        notes.append(Advisory("part-open", "note", f"The bore is open to {part.screen[1] - part.screen[0]:g} m of {part.thickness:g} m: a confined aquifer of even thickness is taken, water that enters "
+                              f"evenly along the opening, and a vertical over level conductivity of {part.anisotropy:g} that is given, not fitted. Beyond about {gone:.0f} m nothing of it is seen.", "part_open"))
     return tuple(notes)
 
 

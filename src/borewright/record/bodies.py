@@ -325,6 +325,16 @@ class Note(HoleBody):
     depth: Depth | None = None
 
 
+class OtherPumped(BaseModel):
+    """Another bore that pumped meanwhile: (start in s on the run's clock, rate), and its distance from the run's bore and from each other bore read [m]."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    name: Word
+    steps: Annotated[tuple[tuple[Number, Flow], ...], Field(min_length=1)]
+    distance: NonNegative | None = None
+    distances: dict[Word, NonNegative] = Field(default_factory=dict)  # by the name of the bore read
+
+
 class TestRun(HoleBody):
     """A test on the bore; levels follow in test.levels entries that name it by `run`."""
 
@@ -337,6 +347,7 @@ class TestRun(HoleBody):
     static_level: Level | None = None
     well: Word = "pumped"
     radius: NonNegative | None = None
+    also_pumped: tuple[OtherPumped, ...] = ()
 
 
 class TestLevels(HoleBody):
@@ -493,6 +504,7 @@ KINDS: dict[str, type[Body]] = {
 # kind -> (version it brings up from -> function to the next version). A kind that is not here stands at version 1.
 _UPCASTERS: dict[str, dict[int, Callable[[dict[str, Any]], dict[str, Any]]]] = {
     "rig.hole_started": {1: dict},  # version 2 may say the rods' diameter
+    "test.run": {1: dict},  # version 2 may say which other bores pumped meanwhile
     "test.levels": {1: dict},  # version 2 may say how its file was read
     "pump.reading": {1: dict},  # version 2 may say what the meters stood at
     "pump.sun": {1: dict},  # version 2 may say the sun on the flat and how the panels stand

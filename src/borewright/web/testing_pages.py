@@ -61,10 +61,10 @@ class Ask:
     wrong: dict[str, BadInput] = field(default_factory=dict)
 
 
-def ask_of(given: Mapping[str, str], system: str = "metric") -> Ask:
+def ask_of(given: Mapping[str, str], system: str, wells: tuple[str, ...]) -> Ask:
     """Return what was asked, with what cannot be read named by its field."""
     ask = Ask(given.get("solution", ""), given.get("alone") == "yes", given.get("robust") == "yes", given=dict(given))
-    ask.part, ask.wrong = part_of(given, system)
+    ask.part, ask.wrong = part_of(given, system, wells)
     for name, text in given.items():
         if name.startswith("hold_") and text.strip():
             try:
@@ -210,6 +210,7 @@ def _run_of(request: Request, job: str, run: str, hole: str) -> tuple[Any, Any, 
 
 def _show(request: Request, job: str, run: str, given: Mapping[str, str], *, status: int = 200, other: str = "") -> Response:
     from borewright.work.joint import kept_part
+    from borewright.work.runs import wells_read
 
     folded, hole, test = _run_of(request, job, run, given.get("hole", ""))
     if test.run.body.type == "slug":
@@ -219,7 +220,7 @@ def _show(request: Request, job: str, run: str, given: Mapping[str, str], *, sta
     if not asked and kept.get("fits"):
         asked = {"solution": str(kept.get("best") or ""), **{f"hold_{k}": f"{v:.6g}" for k, v in (kept.get("held") or {}).items()}}
         asked |= ({"robust": "yes"} if kept.get("robust") else {}) | ({"alone": "yes"} if "together" not in kept else {}) | part_text(kept_part(kept))
-    ask = ask_of(asked, desk_of(request).settings.unit_system)
+    ask = ask_of(asked, desk_of(request).settings.unit_system, wells_read(hole, run))
     what: dict[str, Any] = {"part_fields": PART.fields, "part_tail": part_query(ask.given), "part_said": bool(ask.part), "rows": [], "figures": {}, "drawn": ask.solution, "leading": None, "held": ask.hold, "runs": (run,), "advisories": [], "sentence": "", "given": ask.given, "wrong": ask.wrong, "other": other}
     try:
         if ask.wrong:
@@ -242,7 +243,7 @@ def _show(request: Request, job: str, run: str, given: Mapping[str, str], *, sta
             "given": ask.given | {"solution": drawn} | {f"hold_{k}": f"{v:.6g}" for k, v in ask.hold.items()},
         }
     except BadInput as error:
-        name = place_error(error, tuple(Field(n, n) for n in ("solution", *(k for k in given if k.startswith("hold_")))) + PART.fields, {"observed": "open_observed"})
+        name = place_error(error, tuple(Field(n, n) for n in ("solution", *(k for k in given if k.startswith("hold_")))) , {})
         if not name and error.field in {k.removeprefix("hold_").split("_m2")[0] for k in ask.given}:
             name = next(k for k in ask.given if k.startswith(f"hold_{error.field}"))
         what["wrong"], what["other"], status = ({name: error}, what["other"], 422) if name else ({}, str(error), 422 if given else status)
@@ -369,6 +370,7 @@ def keep_run(request: Request, job: str, run: str, given: Posted) -> Response:
 
 def _keep(request: Request, job: str, run: str, given: Mapping[str, str]) -> Response:
     from borewright.work.joint import keep_fit, si_holds
+    from borewright.work.runs import wells_read
     from borewright.work.testing import fit_run
 
     desk = desk_of(request)
@@ -385,7 +387,7 @@ def _keep(request: Request, job: str, run: str, given: Mapping[str, str]) -> Res
                 name = place_error(error, SLUG.fields, {"displacement": "initial"})
                 filled.wrong, filled.other = ({name: error}, "") if name else ({}, str(error))
         return _show_slug(request, folded, hole, test, filled, 422)
-    ask = ask_of(given, desk.settings.unit_system)
+    ask = ask_of(given, desk.settings.unit_system, wells_read(hole, run))
     if ask.wrong:
         return _show(request, job, run, given, status=422)
     try:
@@ -411,6 +413,8 @@ async def fit_again(request: Request, given: Annotated[Any, Depends(json_of)]) -
 
 
 def _fit_again(request: Request, given: dict[str, Any]) -> dict[str, Any]:
+    from borewright.work.runs import wells_read
+
     folded, hole, test = _run_of(request, str(given.get("job", "")), str(given.get("run", "")), str(given.get("hole", "")))
     if test.run.body.type == "slug":
         raise BadInput("run", given.get("run"), "is a slug test, which has no such curve", "a pumping test or a recovery")
@@ -421,7 +425,7 @@ def _fit_again(request: Request, given: dict[str, Any]) -> dict[str, Any]:
     part = given.get("part") or {}
     if not isinstance(part, dict):
         raise BadInput("part", str(part)[:80], "is not an object", "open_thickness, open_top, open_bottom and the like, each with its unit")
-    ask = ask_of({**{f.name: str(part.get(f.name) or "") for f in PART.fields}, "solution": str(given.get("solution", "")), "alone": "yes" if given.get("alone") else "", "robust": "yes" if given.get("robust") else "", **{f"hold_{k}": str(v) for k, v in hold.items()}}, desk_of(request).settings.unit_system)
+    ask = ask_of({**{f.name: str(part.get(f.name) or "") for f in PART.fields}, "solution": str(given.get("solution", "")), "alone": "yes" if given.get("alone") else "", "robust": "yes" if given.get("robust") else "", **{f"hold_{k}": str(v) for k, v in hold.items()}}, desk_of(request).settings.unit_system, wells_read(hole, run))
     if ask.wrong:
         raise next(iter(ask.wrong.values()))
     _, together, drawn = _shown(hole, run, ask)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
@@ -17,10 +17,10 @@ from borewright.work.facts import the_hole
 from borewright.work.runs import Readings, bore_radius_of, casing_radius_of, readings_together, run_of, runs_together
 
 if TYPE_CHECKING:
-    from borewright.hydraulics import TestFit
+    from borewright.hydraulics import PartOpen, TestFit
     from borewright.storage import JobBook
 
-__all__ = ["Together", "fit_together", "keep_fit", "looks_of", "result_for", "si_holds"]
+__all__ = ["Together", "fit_together", "keep_fit", "kept_part", "looks_of", "result_for", "si_holds"]
 
 CURVE_POINTS = 80
 MOST_DOTS, PAPER_DOTS = 500, 150  # readings drawn on a page, and kept for a paper
@@ -53,18 +53,26 @@ def si_holds(given: Mapping[str, float]) -> dict[str, float]:
 
 def fit_together(
     hole: Hole, run: str, *, alone: bool = False, solutions: Sequence[str] | None = None, hold: Mapping[str, float] | None = None, robust: bool = False,
-    thickness: float | None = None, intervals: bool = True, progress: Callable[[str, int, int], None] | None = None,
+    thickness: float | None = None, intervals: bool = True, part_open: PartOpen | None = None, observed: Mapping[str, tuple[float, float]] | None = None,
+    progress: Callable[[str, int, int], None] | None = None,
 ) -> Together:
     """Return the fit of a run, together with its recovery and the other bores that watched the same pumping unless `alone`.
 
-    `hold` names parameters in SI that stay at a value while the rest is fitted.
+    `hold` names parameters in SI that stay at a value while the rest is fitted. `part_open` says how the pumped bore is open to part of a confined
+    aquifer, `observed` over which part another bore is, by its name (top and bottom below the aquifer's top [m]; the whole if not said).
     """
     from borewright.hydraulics import fit_test
 
     tests = [run_of(hole, run)] if alone else runs_together(hole, run)
     readings = readings_together(tests)
+    if observed:
+        wells = [one.well for one in readings.levels]
+        strange = next((name for name in observed if name not in wells), None)
+        if strange is not None:
+            raise BadInput("observed", strange, "is not a bore that was read", "one of " + ", ".join(wells))
+        readings = replace(readings, levels=tuple(replace(one, observed=observed.get(one.well)) for one in readings.levels))
     radius = bore_radius_of(hole)
-    fit = fit_test(readings.levels, rate=readings.history, bore_radius=radius, casing_radius=casing_radius_of(hole), solutions=solutions, hold=hold, robust=robust, thickness=thickness, intervals=intervals, progress=progress)
+    fit = fit_test(readings.levels, rate=readings.history, bore_radius=radius, casing_radius=casing_radius_of(hole), solutions=solutions, hold=hold, robust=robust, thickness=thickness, intervals=intervals, part_open=part_open, also=readings.also, progress=progress)
     notes = _agreement(tests, radius) if len(tests) > 1 and not hold and intervals else ()
     return Together(fit, readings, tuple(t.run.body.run for t in tests), dict(hold or {}), notes)
 
@@ -77,7 +85,7 @@ def _agreement(tests: Sequence[Any], radius: float | None) -> tuple[Advisory, ..
     for test in tests:
         try:
             part = readings_together([test])
-            fit = fit_test(part.levels, rate=part.history, bore_radius=radius, solutions=["theis"], intervals=False)
+            fit = fit_test(part.levels, rate=part.history, bore_radius=radius, solutions=["theis"], intervals=False, also=part.also)
         except BorewrightError:
             continue  # too few readings to stand alone say nothing about agreement
         values[test.run.body.run] = fit.fits[0].parameters["transmissivity"].value
@@ -134,6 +142,18 @@ def looks_of(together: Together, run: str, solution: str, *, place: int = 0, mos
     return {k: v if isinstance(v, bool) else [float(x) for x in v] for k, v in found.items()}
 
 
+def kept_part(result: Mapping[str, Any]) -> dict[str, Any]:
+    """Return `part_open` and `observed` for `fit_together` as a kept result has them, or nothing where the bore was taken as open to the whole aquifer."""
+    from borewright.hydraulics import PartOpen
+
+    told = result.get("part_open")
+    if not told:
+        return {}
+    pairs = zip(result.get("wells", ()), told.get("observed_m", ()), strict=False)
+    observed = {well["well"]: (interval[0], interval[1]) for well, interval in pairs if interval and not well["pumped"]}
+    return {"part_open": PartOpen(told["thickness_m"], (told["top_m"], told["bottom_m"]), told["anisotropy"]), "observed": observed}
+
+
 def result_for(together: Together, run: str, *, chosen: str | None = None) -> dict[str, Any]:
     """Return what is kept for one run: every fit, with the curve of the chosen solution through the run's own bore and times.
 
@@ -176,7 +196,8 @@ def result_for(together: Together, run: str, *, chosen: str | None = None) -> di
 
 def keep_fit(
     book: JobBook, job_id: UUID, run: str, *, by: str, hole: int | None = None, alone: bool = False, chosen: str | None = None, hold: Mapping[str, float] | None = None,
-    robust: bool = False, why: str = "", at: datetime | None = None, together: Together | None = None,
+    robust: bool = False, part_open: PartOpen | None = None, observed: Mapping[str, tuple[float, float]] | None = None, why: str = "", at: datetime | None = None,
+    together: Together | None = None,
 ) -> list[Entry]:
     """Fit, and write the result down for each run that it rests on, with the solution chosen by hand and what was held.
 
@@ -188,7 +209,7 @@ def keep_fit(
         As `fit_together`; a solution that was not fitted.
     """
     logged = the_hole(book.job(job_id), hole)
-    together = together or fit_together(logged, run, alone=alone, hold=hold, robust=robust, solutions=[chosen] if chosen and hold else None)
+    together = together or fit_together(logged, run, alone=alone, hold=hold, robust=robust, solutions=[chosen] if chosen and hold else None, part_open=part_open, observed=observed)
     entries = []
     for name in together.runs:
         result = result_for(together, name, chosen=chosen)

@@ -112,7 +112,7 @@ def settling(hole: Hole, run: str) -> Settling | None:
             continue
         try:
             fit = fit_test([Levels(time[seen] + shift, level[seen], one.radius, one.well, one.pumped)], rate=readings.history, bore_radius=bore_radius_of(hole),
-                           solutions=["theis"], intervals=False)
+                           solutions=["theis"], intervals=False, also=readings.also)
         except BorewrightError:
             continue  # too little drawdown yet to say anything
         durations.append(float(end))

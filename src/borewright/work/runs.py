@@ -12,9 +12,9 @@ from borewright.errors import BadInput
 from borewright.record.fold import Hole, Test
 
 if TYPE_CHECKING:
-    from borewright.hydraulics import Levels, RateHistory
+    from borewright.hydraulics import AlsoPumped, Levels, RateHistory
 
-__all__ = ["Readings", "bore_radius_of", "casing_radius_of", "intake_guard_of", "readings_of", "readings_together", "run_of", "runs_together"]
+__all__ = ["Readings", "bore_radius_of", "casing_radius_of", "intake_guard_of", "readings_of", "readings_together", "run_of", "runs_together", "wells_read"]
 
 SAME = 0.01  # rates and durations this close are of one pumping
 
@@ -27,6 +27,7 @@ class Readings:
     history: RateHistory
     shifts: dict[str, float]
     wells: dict[str, tuple[int, ...]]  # run -> places of its bores in `levels`, its own first
+    also: tuple[AlsoPumped, ...] = ()  # other bores that pumped meanwhile
 
 
 def run_of(hole: Hole, run: str) -> Test:
@@ -89,7 +90,28 @@ def readings_together(tests: list[Test]) -> Readings:
         time, drawdown = (np.array(column) for column in zip(*rows, strict=True))
         named = well if sum(n == well for n, _ in names) == 1 or radius is None else f"{well} at {radius:g} m"
         levels.append(Levels(time, drawdown, radius, named, True if radius is None else None))
-    return Readings(tuple(levels), history, shifts, {run: tuple(names.index(k) for k in keys) for run, keys in owners.items()})
+    return Readings(tuple(levels), history, shifts, {run: tuple(names.index(k) for k in keys) for run, keys in owners.items()}, _also_pumped(tests, levels))
+
+
+def _also_pumped(tests: list[Test], levels: list[Levels]) -> tuple[AlsoPumped, ...]:
+    """Return the other bores that the runs say pumped meanwhile, each once, with their distance from every bore read."""
+    from borewright.hydraulics import AlsoPumped, rate_steps
+
+    found: dict[str, AlsoPumped] = {}
+    for test in tests:
+        for other in test.run.body.also_pumped:
+            distances = {**other.distances, **{one.well: other.distance for one in levels if one.pumped and other.distance is not None}}
+            before = found.get(other.name)
+            found[other.name] = AlsoPumped(other.name, before.history if before else rate_steps(other.steps), {**(dict(before.distances) if before else {}), **distances})
+    return tuple(found.values())
+
+
+def wells_read(hole: Hole, run: str) -> tuple[str, ...]:
+    """Return the names of the bores that watched the same pumping as a run, as a fit has them; none where the readings do not go together."""
+    try:
+        return tuple(one.well for one in readings_together(runs_together(hole, run)).levels)
+    except BadInput:
+        return ()
 
 
 def _pumped_for(tests: list[Test]) -> float:

@@ -92,7 +92,7 @@ def _rate(hole: Hole, *, static: float, guard: float | None, need: float | None,
 
 def _fitted(hole: Hole, test: Test) -> tuple[TestFit, tuple[Advisory, ...], dict[str, Any]]:
     """Return the fit that the rating rests on: joint over the runs of one pumping, and by hand where it was set by hand."""
-    from borewright.work.joint import fit_together, si_holds
+    from borewright.work.joint import fit_together, kept_part, si_holds
 
     kept = test.fitted.body.result if test.fitted else {}
     by_hand: dict[str, Any] = {}
@@ -102,7 +102,7 @@ def _fitted(hole: Hole, test: Test) -> tuple[TestFit, tuple[Advisory, ...], dict
         said = f"The rating rests on {kept['best']}, chosen by hand"
         said += f", with {', '.join(kept['held'])} held: the band does not count that these may be wrong." if kept.get("held") else "."
         notes = (Advisory("by-hand", "doubt", said, "test"),)
-    together = fit_together(hole, test.run.body.run, robust=bool(kept.get("robust")), **by_hand)
+    together = fit_together(hole, test.run.body.run, robust=bool(kept.get("robust")), **kept_part(kept), **by_hand)
     return together.fit, (*notes, *together.advisories), {"rests_on": list(together.runs)}
 
 

@@ -3,6 +3,7 @@ const figure = document.getElementById("fig-drawdown");
 const form = document.getElementById("byhand");
 const status = document.getElementById("status");
 const held = () => Object.fromEntries([...form.elements].filter((e) => e.name.startsWith("hold_") && e.value.trim()).map((e) => [e.name.slice(5), e.value.trim()]));
+const part = () => Object.fromEntries([...form.elements].filter((e) => e.name.startsWith("open_") && e.value.trim()).map((e) => [e.name, e.value.trim()]));
 const three = (v) => Number(v.toPrecision(4)).toString();
 let waiting = null, asking = false;
 
@@ -12,7 +13,7 @@ async function ask(extra) {
   figure.classList.add("busy");
   const body = {
     job: figure.dataset.job, run: figure.dataset.run, hole: figure.dataset.hole, solution: form.elements.solution.value,
-    alone: form.elements.alone.checked, robust: form.elements.robust.checked, hold: held(), ...extra,
+    alone: form.elements.alone.checked, robust: form.elements.robust.checked, hold: held(), part: part(), ...extra,
   };
   const answer = await fetch("/api/test/fit", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) }).catch(() => null);
   const told = answer ? await answer.json().catch(() => null) : null;
