@@ -106,9 +106,10 @@ function water(now, job, context) {
 
 function dip(now) {
   const level = measure("Water below", "depth", now.levels.length ? now.levels.at(-1).body.depth_to_water : Math.min(now.depth, 10), [1, 0.1, 0.01], { least: -100, most: 3000 });
-  const from = chips("Measured from", ["ground", "top of casing"], { chosen: "ground", needed: true });
+  const from = chips("Measured from", ["ground", "top of casing"], { chosen: "ground", needed: true, then: (where) => { up.node.hidden = where === "ground"; } });
   const state = chips("State", ["static", "drilling", "pumping", "recovering"], { chosen: "static", needed: true });
   const up = measure("Casing above ground", "depth", 0.3, [0.1, 0.01], { most: 10 });
+  up.node.hidden = true;
   return {
     title: "Dip the level", save: "Write down", nodes: [level.node, from.node, up.node, state.node],
     write: () => {

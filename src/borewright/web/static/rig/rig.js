@@ -25,6 +25,19 @@ const TAPS = [["ground", "Ground"], ["water", "Water"], ["flow", "Flow"], ["dip"
 const NAMES = { "rig.advanced": "Rod", "rig.ground": "Ground", "rig.struck": "Water", "rig.flow": "Flow", "rig.level": "Level", "rig.casing": "Casing", "rig.annulus": "Annulus", "rig.airlift": "Airlift", "rig.sample": "Sample",
   "rig.stopped": "Stopped", "rig.used": "Used", "rig.stood_by": "Stand-by", "rig.near_miss": "Near miss", "rig.photo": "Photo", "rig.note": "Note", "rig.bit": "Bit", "rig.hole_started": "Hole started", "rig.day_started": "Day started", "rig.sealed_off": "Sealed" };
 
+/** Dark glass for work at night, kept on this phone. */
+const night = (on) => {
+  const dark = document.documentElement.classList.toggle("night", on);
+  try { localStorage.setItem("night", dark ? "yes" : ""); } catch { /* it is dark until the page is closed */ }
+  return dark;
+};
+const glass = () => {
+  const words = () => (document.documentElement.classList.contains("night") ? "Day colours" : "Night colours");
+  const tap = button(words(), () => { night(); tap.textContent = words(); }, "big wide");
+  return tap;
+};
+try { night(localStorage.getItem("night") === "yes"); } catch { /* a phone that keeps nothing has day colours */ }
+
 function shout(words) {
   alarm.textContent = words;
   alarm.hidden = !words;
@@ -259,7 +272,7 @@ async function outboxPage() {
     rows.length ? button("Copy to a file", copy, "big wide") : null,
     el("ol", { class: "book" }, ...rows.slice(0, 100).map((r) => el("li", {}, el("div", {}, el("span", { text: `${NAMES[r.entry.kind] || r.entry.kind} ${r.entry.kind === "struck_out" ? "" : says(r.entry)}` }),
       el("small", { text: `${r.entry.at.slice(0, 16).replace("T", " ")}${r.refused ? `. ${r.aside ? "Struck out. " : ""}The desk cannot take it: ${r.refused}` : ""}` }))))),
-    el("p", { class: "pad", text: await keeping() })));
+    el("p", { class: "pad", text: await keeping() }), glass()));
   inReach(button("Back", () => (jobId ? close() : start()), "big wide"), rows.length ? button("Send now", async () => { await outbox.send(true); outboxPage(); }, "big go wide") : null);
 }
 
@@ -278,7 +291,7 @@ function listPage(all) {
   inReach();
   main.replaceChildren(...(all.length ? all.map((one) => el("a", { class: "job", href: `/rig/${one.id}` }, el("strong", { text: one.title }),
     el("span", { text: [one.customer, one.need ? `needs ${flowWords(one.need)}` : "", one.outcome].filter(Boolean).join(", ") })))
-    : [el("p", { class: "pad", text: "No job is on this phone yet. Open one at the desk, then open this page with coverage." })]));
+    : [el("p", { class: "pad", text: "No job is on this phone yet. Open one at the desk, then open this page with coverage." })]), glass());
 }
 
 async function refresh() {
