@@ -250,7 +250,7 @@ def test_a_bore_open_to_part_of_the_aquifer_is_kept_with_its_fit_and_rated_by_it
     row = next(r for r in rated["horizons"] if r["name"] == "10 years")
     # The simulated bore has no loss of its own while a rating allows for some: the truth stands at the upper edge.
     assert row["low"] < (26.0 - 8.0) / ten_years < 1.03 * row["high"]
-    assert row["low"] > 0.8 * (26.0 - 8.0) / ten_years
+    assert row["low"] > 0.7 * (26.0 - 8.0) / ten_years
     with pytest.raises(BadInput, match="not a bore that was read"):
         fit_together(hole, "constant", part_open=asked["part_open"], observed={"P9": (1.0, 2.0)})
 
