@@ -156,12 +156,15 @@ def test_a_sentence_that_the_phrasebook_has_not_is_cited_and_the_paper_says_so(b
 def test_the_code_of_the_handover_pack_opens_the_owners_page_where_the_firm_has_one(built):
     from borewright.papers.handover import _square
 
+    def side(data):
+        return next(b["left"] for b in data["blocks"] if b["kind"] == "pair")
+
     paged = paper_data(built, "handover pack", settings=Settings(owner_page="https://example.org/bores/{job}"))
     plain = paper_data(built, "handover pack", settings=Settings())
     address = f"https://example.org/bores/{built.id}"
-    (code,) = [b for b in paged["blocks"] if b["kind"] == "code"]
+    (code,) = [b for b in side(paged) if b["kind"] == "code"]
     assert address in code["text"] and code["svg"] == _square(address)
-    (words,) = [b for b in plain["blocks"] if b["kind"] == "code"]
+    (words,) = [b for b in side(plain) if b["kind"] == "code"]
     assert "http" not in words["text"] and "66.3" in words["text"]
     for bad in ("javascript:alert(1)", "https://x.org/{name}", "ftp://x.org", "https://x.org/{job}/{job}", "https://x .org"):
         with pytest.raises(BadInput, match="owner_page"):
@@ -252,7 +255,7 @@ def test_a_french_set_holds_no_word_of_the_english_file(state):
 
 
 def test_what_the_water_means_and_wants_is_in_the_phrasebook():
-    from borewright.water import Analysis, materials, retest, treatments
+    from borewright.water import Analysis, retest, treatments
     from borewright.water.meaning import _TREATMENT
 
     french = load_language("fr")

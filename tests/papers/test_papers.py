@@ -197,8 +197,9 @@ def test_the_square_code_is_read_back_as_words(built):
 def test_the_test_report_holds_readings_and_fit():
     said = said_by("test report")
     time, drawdown = made_jobs.drawdowns()
-    for s in drawdown:
-        assert f"{s:.3f} m" in said
+    assert "drawdown, m" in said
+    for t, s in zip(time, drawdown, strict=True):
+        assert f" {f'{t / 60:.2f}'.rstrip('0').rstrip('.')} {s:.3f} " in said
     assert "3.41 (3.2 to 3.7)" in said and "0.00021" in said and "−210.4" in said.replace("-210.4", "−210.4")
 
 

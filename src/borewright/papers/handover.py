@@ -94,6 +94,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
                                                       *yield_facts(hole, w), [w.say("Pump"), hole.pump.body.name if hole.pump else ""]]}]
     if strikes:
         built += [heading(w.say("Where_the_water_comes_in")), {"kind": "table", "head": [w.say("at_2"), w.say("added"), w.say("measured_after_it")], "align": "lll", "rows": strikes[:10]}]
+    built.append(_code(job, w))
     parts = construction_rows(hole, w)
     blocks: list[dict[str, Any]] = [
         {"kind": "figures", "items": _figures(hole, w)},
@@ -105,7 +106,6 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
         heading(w.say("Cautions")), {"kind": "cautions", "items": gravest_first([*cautions, *advisories_of(w, *results)])},
         heading(w.say("The_water")), *_water(hole, w),
         heading(w.say("Whom_to_call")), {"kind": "facts", "rows": _call(w)},
-        _code(job, w),
         *log_in_full(hole, drawing["svg"], w),
         *photo_blocks(hole, w, w.album),
     ]

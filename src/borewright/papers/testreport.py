@@ -9,13 +9,15 @@ from typing import Any
 from borewright.drawing import charts
 from borewright.drawing.testcharts import looks_chart, step_chart, yield_chart
 from borewright.papers.wording import Wording, advisories_of, heading, number
-from borewright.quantities import rounded
+from borewright.quantities import FOOT, rounded, shown_unit
 from borewright.record.fold import Job, Test
 
 __all__ = ["content"]
 
 MOST_READINGS = 60
-_UNITS = {"_m2": " [m²]", "_m2_per_d": " [m²/d]", "_m_per_d": " [m/d]", "_m3_per_d": " [m³/d]", "_m": " [m]", "_s": " [s]", "_d": " [d]"}
+SIDE_BY_SIDE = 5  # pairs of time and drawdown across the page
+# A name in a result ends with its unit: as it is written, as it is written in feet, and the power of a foot in it.
+_UNITS = {"_m2": ("m²", "ft²", 2), "_m2_per_d": ("m²/d", "ft²/d", 2), "_m_per_d": ("m/d", "ft/d", 1), "_m3_per_d": ("m³/d", "ft³/d", 3), "_m": ("m", "ft", 1), "_s": ("s", "s", 0), "_d": ("d", "d", 0)}
 
 
 def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
@@ -41,7 +43,7 @@ def _rated(body: Any, w: Wording) -> list[dict[str, Any]]:
     low, high = number(table.get("low")), number(table.get("high"))
     items = [[w.flow(flow) or w.say("not_given"), w.say("rated_yield")]]
     if low is not None and high is not None:
-        items.append([f"{w.flow(low)} – {w.flow(high)}", w.say("what_the_ground_could_give_9")])
+        items.append([w.flows(low, high), w.say("what_the_ground_could_give_9")])
     guard = number(table.get("guard_depth")) or number(table.get("intake_guard"))
     if guard is not None:
         items.append([w.depth(guard), w.say("level_never_to_go_below")])
@@ -106,7 +108,7 @@ def _test(test: Test, w: Wording) -> list[dict[str, Any]]:
         if len(pairs) < 2:
             continue
         curve = _curve(best, result) if well == run.well else ([], [])
-        svg = charts.drawdown_chart([p[0] for p in pairs], [p[1] for p in pairs], fit_time=curve[0], fit_drawdown=curve[1], fit_name=w.say("fit", name=w.told(str(best.get('title') or best.get('solution', '')))), width=500, height=250,
+        svg = charts.drawdown_chart([p[0] for p in pairs], [p[1] for p in pairs], fit_time=curve[0], fit_drawdown=curve[1], fit_name=w.say("fit", name=w.told(str(best.get('title') or best.get('solution', '')))), width=500, height=225,
                                     medium="paper", units=w.system, title=w.say("Drawdown", well=w.term(well)), clock="minutes since the pump stopped" if run.type == "recovery" else "minutes since pumping began")
         blocks.append({"kind": "picture", "svg": svg, "alt": w.say("readings_of_drawdown_against_the_logarithm", count=len(pairs)), "caption": w.say("Drawdown_in_the_readings", well=w.term(well), count=len(pairs))})
     blocks += _looks(result.get("looks"), w)
@@ -118,7 +120,7 @@ def _test(test: Test, w: Wording) -> list[dict[str, Any]]:
     for other in result.get("also_pumped") or ():
         blocks.append({"kind": "text", "text": w.say("Also_pumped", name=str(other["bore"]))})
     if isinstance(result.get("held"), Mapping):
-        blocks.append({"kind": "text", "text": w.say("Held_by_hand", values="; ".join(f"{_label(k, w)} {w.figures(_three(v))}" for k, v in result["held"].items() if (number(v)) is not None))})
+        blocks.append({"kind": "text", "text": w.say("Held_by_hand", values="; ".join(f"{_label(k, w)} {_in_unit(v, k, w)}" for k, v in result["held"].items() if (number(v)) is not None))})
     if result.get("best_by_aicc"):
         blocks.append({"kind": "text", "text": w.say("Chosen_by_hand", name=w.told(str(result["best_by_aicc"])))})
     blocks += _steps(result.get("steps"), w) + _slug(result.get("slug"), w)
@@ -186,16 +188,25 @@ def _slug(slug: Any, w: Wording) -> list[dict[str, Any]]:
         if number(held) is None:
             continue
         low, high = number(held.get("low")), number(held.get("high"))
-        band = " " + w.say("to", low=w.figures(_three(low)), high=w.figures(_three(high))) if low is not None and high is not None else ""
-        rows.append([w.term(str(one.get("method", ""))), w.figures(_three(number(held))) + band])
+        name = "_m_per_d"
+        band = " " + w.say("to", low=_in_unit(low, name, w), high=_in_unit(high, name, w)) if low is not None and high is not None else ""
+        rows.append([w.term(str(one.get("method", ""))), _in_unit(number(held), name, w) + band])
     if not rows:
         return []
-    return [heading(w.say("What_the_slug_test_says")), {"kind": "table", "head": [w.say("method"), w.say("conductivity_m_per_d")], "align": "lr", "widths": [1, 1], "rows": rows}]
+    return [heading(w.say("What_the_slug_test_says")), {"kind": "table", "head": [w.say("method"), _label("conductivity_m_per_d", w)], "align": "lr", "widths": [1, 1], "rows": rows}]
 
 
 def _label(name: str, w: Wording) -> str:
     suffix = max((s for s in _UNITS if name.endswith(s)), key=len, default="")
-    return w.told(name.removesuffix(suffix).replace("_", " ") + _UNITS.get(suffix, ""))
+    unit = _UNITS[suffix][0 if w.system == "metric" else 1] if suffix else ""
+    return w.told(name.removesuffix(suffix).replace("_", " ")) + (f" [{w.told(unit)}]" if unit else "")
+
+
+def _in_unit(value: float, name: str, w: Wording) -> str:
+    """Return a figure to three digits in the unit that `_label` names."""
+    suffix = max((s for s in _UNITS if name.endswith(s)), key=len, default="")
+    power = _UNITS[suffix][2] if suffix and w.system != "metric" else 0
+    return w.figures(_three(value / FOOT**power))
 
 
 def _fit_row(fit: Mapping[str, Any], result: Mapping[str, Any], w: Wording) -> list[str]:
@@ -205,11 +216,11 @@ def _fit_row(fit: Mapping[str, Any], result: Mapping[str, Any], w: Wording) -> l
         if value is None:
             continue
         low, high = (number(held.get("low")), number(held.get("high"))) if isinstance(held, Mapping) else (None, None)
-        band = " " + w.say("to", low=w.figures(_three(low)), high=w.figures(_three(high))) if low is not None and high is not None else ""
-        said.append(f"{_label(name, w)} {w.figures(_three(value))}{band}")
+        band = " " + w.say("to", low=_in_unit(low, name, w), high=_in_unit(high, name, w)) if low is not None and high is not None else ""
+        said.append(f"{_label(name, w)} {_in_unit(value, name, w)}{band}")
     rmse = number(fit.get("rmse_m"))
     name = w.told(str(fit.get("title") or fit.get("solution", "")).replace("_", " "))
-    return [name + (" " + w.say("best") if fit.get("solution") == result.get("best") else ""), "; ".join(said) or "–", w.figures(f"{rmse:.3g} m") if rmse is not None else "–",
+    return [name + (" " + w.say("best") if fit.get("solution") == result.get("best") else ""), "; ".join(said) or "–", f"{w.figures(rounded(rmse if w.system == 'metric' else rmse / FOOT, 3))} {shown_unit('depth', w.system)}" if rmse is not None else "–",
             w.figures(f"{number(fit.get('aicc')):.1f}") if number(fit.get("aicc")) is not None else "–"]
 
 
@@ -220,6 +231,11 @@ def _three(value: float) -> str:
     return re.sub(r"e([+-])0*", lambda m: "e" + m[1].replace("+", ""), f"{value:.3g}")
 
 
+def _minutes(seconds: float) -> str:
+    """Return a time in minutes, to the second."""
+    return f"{seconds / 60:.2f}".rstrip("0").rstrip(".")
+
+
 def _readings(wells: Mapping[str, tuple[list[float], list[float]]], w: Wording) -> list[dict[str, Any]]:
     blocks: list[dict[str, Any]] = []
     for well, (time, drawdown) in wells.items():
@@ -227,12 +243,14 @@ def _readings(wells: Mapping[str, tuple[list[float], list[float]]], w: Wording) 
         step = max(1, -(-len(pairs) // MOST_READINGS))
         kept = [p for i, p in enumerate(pairs) if i % step == 0 or i == len(pairs) - 1]
         note = w.say("One_in_of_readings_all_stand", step=step, count=len(pairs)) if step > 1 else ""
-        third = -(-len(kept) // 3)
+        tall = -(-len(kept) // SIDE_BY_SIDE)
+        unit = shown_unit("depth", w.system)
         rows = []
-        for i in range(third):
+        for i in range(tall):
             row = []
-            for j in (i, i + third, i + 2 * third):
-                row += [w.figures(f"{kept[j][0] / 60:.6g}"), w.fine_depth(kept[j][1])] if j < len(kept) else ["–", "–"]
+            for j in range(i, tall * SIDE_BY_SIDE, tall):
+                row += [w.figures(_minutes(kept[j][0])), w.fine_depth(kept[j][1]).removesuffix(f" {unit}")] if j < len(kept) else ["–", "–"]
             rows.append(row)
-        blocks += [heading(w.say("Readings", well=w.term(well))), {"kind": "table", "head": [w.say("min"), w.say("drawdown")] * 3, "align": "rrrrrr", "rows": rows, "note": note}]
+        blocks += [heading(w.say("Readings", well=w.term(well))), {"kind": "table", "head": [w.say("min"), f"{w.say('drawdown')}, {unit}"] * SIDE_BY_SIDE, "align": "rr" * SIDE_BY_SIDE,
+                                                                  "widths": [4, 7] * SIDE_BY_SIDE, "rows": rows, "note": note}]
     return blocks

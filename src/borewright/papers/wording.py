@@ -198,6 +198,12 @@ class Wording:
         """A flow in the firm's unit."""
         return self.q(si, "flow")
 
+    def flows(self, low: float, high: float) -> str:
+        """Two flows, one unit."""
+        first, second = self.flow(low), self.flow(high)
+        number, _, unit = first.partition(NO_BREAK)
+        return f"{number} – {second}" if second.partition(NO_BREAK)[2] == unit else f"{first} – {second}"
+
     def diameter(self, si: float | None) -> str:
         """A diameter in the firm's unit, to four digits."""
         return self.q(si, "diameter", 4)
