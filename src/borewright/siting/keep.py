@@ -159,7 +159,7 @@ def open_register(name: str, folder: Path | str | None = None) -> Register:
 def _save_model(model: OddsModel, register: Register, path: Path) -> None:
     layers = {key: getattr(model, key) for key in ("scale", "water", "datum") if getattr(model, key) is not None}
     about = {
-        "format": _MODEL_FORMAT, "datum_name": model.shape.datum, "layers": {key: asdict(layer.field) for key, layer in layers.items()},
+        "format": _MODEL_FORMAT, "datum_name": model.shape.datum, "dry_top": [model.shape.top, model.shape.top_share], "layers": {key: asdict(layer.field) for key, layer in layers.items()},
         "widths": {key: layer.widths for key, layer in layers.items()}, "habit": [model.habit.log_need, model.habit.log_need_spread],
         **{key: getattr(model, key) for key in ("log_yield_sd", "deepest", "highest", "known", "spacing")},
     }
@@ -186,7 +186,7 @@ def _open_model(path: Path, name: str) -> OddsModel | None:
                 return None
             layers = {key: Layer(Field(**f), file[f"{key}_value"], file[f"{key}_precision"], tuple((length, weight) for length, weight in about.get("widths", {}).get(key, ()))) for key, f in about["layers"].items()}
             model = OddsModel(
-                Shape(about["datum_name"], file["shape_edges"], file["shape_intensity"]), layers["scale"], layers["water"], layers.get("datum"),
+                Shape(about["datum_name"], file["shape_edges"], file["shape_intensity"], *about.get("dry_top", ())), layers["scale"], layers["water"], layers.get("datum"),
                 about["log_yield_sd"], Habit(file["habit_edges"], file["habit_hazard"], *about["habit"]), about["deepest"], about["highest"],
                 about["known"], about["spacing"])
             if "enough_chance" in file:

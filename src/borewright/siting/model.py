@@ -25,13 +25,13 @@ from borewright.siting.fields import (
 )
 from borewright.siting.habits import ROD, Ended, Endings, Habit, fit_habit, share_at_bottom
 from borewright.siting.register import Register
-from borewright.siting.shape import Shape, cells_below, fit_shape
+from borewright.siting.samples import BLOCK, blocks, sample
+from borewright.siting.shape import Shape, cells_below, dry_top, fit_shape
 from borewright.siting.tilted import ScaleLikelihood, counts, log_normal, one_count, said, ways_of_hiding
 
-__all__ = ["FEWEST", "Layer", "OddsModel", "blocks", "fit_model"]
+__all__ = ["FEWEST", "Layer", "OddsModel", "fit_model"]
 
 FEWEST = 8  # bores with a known result below which no figure is given
-_BLOCK = 400  # bores in one dense solution
 _SAMPLE = 1600  # bores from which widths and spreads are learned
 _LARGE, _LARGE_SAMPLE = 6400, 3200  # bores above which they are learned apart from the rest, and from how many
 _OPEN = 800  # bores with a known result up to which the width of a field is an open question
@@ -102,21 +102,6 @@ class OddsModel:
     spacing: float
 
 
-def blocks(points: np.ndarray, most: int) -> list[np.ndarray]:
-    """Return rows of points in compact blocks of at most `most`, by halving along the longest side."""
-    out, stack = [], [np.arange(len(points))]
-    while stack:
-        rows = stack.pop()
-        if len(rows) <= most:
-            out.append(rows)
-            continue
-        mine = points[rows]
-        axis = int(np.argmax(mine.max(axis=0) - mine.min(axis=0)))
-        order = rows[np.argsort(mine[:, axis], kind="stable")]
-        stack += [order[: len(order) // 2], order[len(order) // 2 :]]
-    return [rows for rows in out if len(rows)]
-
-
 class _Fitting:
     """The state of a fit: turns of learning what is hidden, the shape with depth, and the fields."""
 
@@ -128,8 +113,8 @@ class _Fitting:
         self.depth = np.maximum(register.depth, 0.1)
         self.first_water = register.first_water
         rows = np.flatnonzero(self.known)
-        self.sample = _sample(self.points, rows, most)
-        self.parts = [self.sample[b] for b in blocks(self.points[self.sample], _BLOCK)]
+        self.sample = sample(self.points, rows, most)
+        self.parts = [self.sample[b] for b in blocks(self.points[self.sample], BLOCK)]
         self.separations = [distances(self.points[p], self.points[p]) for p in self.parts]
         spread = self.points[self.sample] - self.points[self.sample].mean(axis=0)
         self.extent = float(max(2.0 * np.sqrt((spread**2).sum(axis=1).mean()), 100.0))
@@ -270,35 +255,41 @@ class _Fitting:
         """Return the shape below one datum and its evidence."""
         w, s = self.water, self.sample
         scale = np.exp(np.clip(self.eta + 0.5 * self.eta_variance, -6, 6))
-        levels, counts = [], []
+        depths, datums, counts = [], [], []
         strikes = self.register.strikes
         if strikes is not None:
             mine = np.zeros(len(w.grade), bool)
             mine[s] = True
             use = mine[strikes.bore] & np.isfinite(strikes.depth)
-            levels.append(strikes.depth[use] - datum_depth[strikes.bore[use]])
+            depths.append(strikes.depth[use])
+            datums.append(datum_depth[strikes.bore[use]])
             counts.append(np.ones(use.sum()))
         hidden = s[(w.grade[s] == grade.HIDDEN) | (w.grade[s] == grade.WET)]
         edges = cells_below(datum, self.depth[s], datum_depth[s])
         if len(hidden):
             k = np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
             number = (self.shares()[:, hidden] * k).sum(axis=0)
-            placed = self._placed(hidden, number, datum_depth)
-            levels += placed[0]
-            counts += placed[1]
-        return fit_shape(datum, np.concatenate(levels), np.concatenate(counts), self.depth[s], datum_depth[s], scale[s], edges)
+            for at, rows, share in self._placed(hidden, number):
+                depths.append(at)
+                datums.append(datum_depth[rows])
+                counts.append(share)
+        at, count = np.concatenate(depths), np.concatenate(counts)
+        drilled = self.depth[s], datum_depth[s], scale[s]
+        top = (0.0, 1.0) if datum == "ground" else dry_top(self.shape, at, count, *drilled)
+        return fit_shape(datum, at - np.concatenate(datums), count, *drilled, edges, top)
 
-    def _placed(self, hidden: np.ndarray, number: np.ndarray, datum_depth: np.ndarray) -> tuple[list, list]:
-        """Spread the strikes of bores that hide them: one at first water, one at the bottom where water stopped the bore, the rest as the shape says."""
-        first, depth, datum = self.first_water[hidden], self.depth[hidden], datum_depth[hidden]
+    def _placed(self, hidden: np.ndarray, number: np.ndarray) -> list[tuple[np.ndarray, np.ndarray, np.ndarray]]:
+        """Spread the strikes of bores that hide them: one at first water, one at the bottom where water stopped the bore, the rest as the shape says.
+
+        Returns groups of depths [m], the rows of their bores, and how much of a strike each is.
+        """
+        first, depth = self.first_water[hidden], self.depth[hidden]
         known_first = ~np.isnan(self.first_share[hidden])
         top = np.where(known_first, np.minimum(first, depth), 0.0)
         # Where the first strike is the bottom one, it is not counted twice.
         bottom = self.by_water[hidden] * np.where(known_first & (depth - top <= ROD + 0.5), 0.0, 1.0)
         bottom = np.where(known_first, np.minimum(bottom, np.maximum(number - 1.0, 0.0)), bottom)
-        levels, counts = [np.where(known_first, top - datum, 0.0)[known_first]], [np.ones(known_first.sum())]
-        levels.append(depth - 0.5 * np.minimum(ROD, depth) - datum)
-        counts.append(bottom)
+        out = [(top[known_first], hidden[known_first], np.ones(known_first.sum())), (depth - 0.5 * np.minimum(ROD, depth), hidden, bottom)]
         rest = np.maximum(number - known_first - bottom, 0.0)
         whole = self.shape.exposure(depth, self.datum_depth[hidden])
         begin = self.shape.exposure(top, self.datum_depth[hidden])
@@ -310,9 +301,8 @@ class _Fitting:
                 middle = 0.5 * (low + high)
                 below = self.shape.exposure(middle, self.datum_depth[hidden]) < want
                 low, high = np.where(below, middle, low), np.where(below, high, middle)
-            levels.append(0.5 * (low + high) - datum)
-            counts.append(rest / 12)
-        return levels, counts
+            out.append((0.5 * (low + high), hidden, rest / 12))
+        return out
 
     def learn_habit(self) -> None:
         w, s = self.water, self.sample
@@ -447,19 +437,9 @@ class _Fitting:
         mine[self.sample] = True
         use = mine[strikes.bore]
         bore, depth = strikes.bore[use], strikes.depth[use]
-        at = self.shape.at(depth - self.datum_depth[bore])
+        at = self.shape.at(depth, self.datum_depth[bore])
         # A strike whose depth is not recorded lies anywhere in its hole.
         return self.evidence + float(np.log(np.maximum(np.where(np.isfinite(depth), at, self.exposure[bore]), 1e-12)).sum())
-
-
-def _sample(points: np.ndarray, rows: np.ndarray, most: int) -> np.ndarray:
-    """Return rows to learn from: all, or several whole neighbourhoods of a large register."""
-    if len(rows) <= most:
-        return rows
-    whole = blocks(points[rows], _BLOCK)
-    step = len(whole) / (most // _BLOCK)
-    chosen = [whole[int((i + 0.5) * step)] for i in range(most // _BLOCK)]
-    return rows[np.sort(np.concatenate(chosen))]
 
 
 def _datum_layer(fitting: _Fitting, observed: np.ndarray) -> tuple[Layer, np.ndarray]:

@@ -118,7 +118,7 @@ def _from_lattice(register: Register, lon: np.ndarray, lat: np.ndarray, need: fl
     # Where each spot hears its own nearest bores, the odds step a little from one to the next.
     if min(len(lon), len(lat)) < 8 or (len(register) > ALL_SPEAK and gathered_of(model, register) is None):
         return None
-    lengths = [layer.field.length for layer in (model.scale, model.water, model.datum) if layer is not None and layer.field.sd > 0.02]
+    lengths = [field.length for layer in (model.scale, model.water, model.datum) if layer is not None and layer.field.sd > 0.02 for field, _ in layer.fields]
     dx, dy = lon[1] - lon[0], lat[1] - lat[0]
     cell = _DEGREE * max(abs(dy), abs(dx) * np.cos(np.radians(0.5 * (lat[0] + lat[-1]))))
     cells = min(0.5 * min(lengths, default=np.inf) / cell, _WIDEST_STEP)

@@ -16,8 +16,9 @@ from borewright.siting.compound import latent_strikes
 from borewright.siting.evidence import water_of
 from borewright.siting.habits import Endings, share_at_bottom
 from borewright.siting.keep import model_of
-from borewright.siting.model import OddsModel, blocks, fit_model
+from borewright.siting.model import OddsModel, fit_model
 from borewright.siting.register import Register
+from borewright.siting.samples import blocks
 
 __all__ = ["PickRecord", "Proof", "ReliabilityBin", "pick_record", "proof_as_dict", "prove"]
 

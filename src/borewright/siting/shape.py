@@ -6,9 +6,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-__all__ = ["DATUMS", "Shape", "cells_below", "fit_shape"]
+__all__ = ["DATUMS", "Shape", "cells_below", "dry_top", "fit_shape"]
 
 DATUMS = ("ground", "rockhead", "fresh rock")
+_TOPS = np.arange(1.0, 21.0)  # depths to which the ground below the surface may be drier than the shape says [m]
+_LEAST_GAIN = 6.0  # of log likelihood, from which a dry top is believed: some three and a half standard errors
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,11 +25,15 @@ class Shape:
         Cell edges [m below the datum]; the first and last cells reach on for ever.
     intensity : ndarray, shape (n,)
         Strikes per metre at scale 1 [1/m].
+    top, top_share : float
+        Down to this depth below ground only so much of them is struck [m], [-]: the ground above the water table, wherever the datum lies.
     """
 
     datum: str
     edges: np.ndarray
     intensity: np.ndarray
+    top: float = 0.0
+    top_share: float = 1.0
     _whole: np.ndarray = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -38,13 +44,18 @@ class Shape:
         inside = np.interp(below, self.edges, self._whole)
         return inside + self.intensity[0] * np.minimum(below - self.edges[0], 0.0) + self.intensity[-1] * np.maximum(below - self.edges[-1], 0.0)
 
-    def at(self, below: np.ndarray) -> np.ndarray:
-        """Return the intensity at each level below the datum [1/m]."""
-        return self.intensity[np.clip(np.searchsorted(self.edges, below, side="right") - 1, 0, len(self.intensity) - 1)]
+    def at(self, depth: np.ndarray, datum_depth: np.ndarray) -> np.ndarray:
+        """Return the intensity at each depth, over a datum at its depth [1/m]."""
+        cell = np.clip(np.searchsorted(self.edges, depth - datum_depth, side="right") - 1, 0, len(self.intensity) - 1)
+        return self.intensity[cell] * np.where(depth < self.top, self.top_share, 1.0)
 
     def exposure(self, depth: np.ndarray, datum_depth: np.ndarray) -> np.ndarray:
         """Return the expected strikes at scale 1 from the surface to each depth, over a datum at its depth [-]."""
-        return self.running(depth - datum_depth) - self.running(-datum_depth)
+        begin = self.running(-datum_depth)
+        out = self.running(depth - datum_depth) - begin
+        if self.top_share < 1.0:
+            out -= (1.0 - self.top_share) * (self.running(np.minimum(depth, self.top) - datum_depth) - begin)
+        return out
 
 
 def cells_below(datum: str, depth: np.ndarray, datum_depth: np.ndarray) -> np.ndarray:
@@ -55,15 +66,44 @@ def cells_below(datum: str, depth: np.ndarray, datum_depth: np.ndarray) -> np.nd
     return np.arange(low, high + step, step)
 
 
-def metres_drilled(edges: np.ndarray, depth: np.ndarray, datum_depth: np.ndarray, scale: np.ndarray) -> np.ndarray:
-    """Return the metres drilled in each cell, each bore counted by its scale, shape (cells,) [m]."""
-    top, end = -datum_depth, depth - datum_depth
+def metres_drilled(edges: np.ndarray, depth: np.ndarray, datum_depth: np.ndarray, scale: np.ndarray, top: float = 0.0, top_share: float = 1.0) -> np.ndarray:
+    """Return the metres drilled in each cell, each bore counted by its scale and those of a dry top by their share, shape (cells,) [m]."""
     low, high = edges[:-1].copy(), edges[1:].copy()
     low[0], high[-1] = -np.inf, np.inf
-    out = np.empty(len(low))
-    for i in range(len(low)):
-        out[i] = (scale * np.maximum(np.minimum(end, high[i]) - np.maximum(top, low[i]), 0.0)).sum()
-    return out
+
+    def between(begin: np.ndarray, end: np.ndarray) -> np.ndarray:
+        return np.array([(scale * np.maximum(np.minimum(end, high[i]) - np.maximum(begin, low[i]), 0.0)).sum() for i in range(len(low))])
+
+    out = between(-datum_depth, depth - datum_depth)
+    return out if top_share == 1.0 else out - (1.0 - top_share) * between(-datum_depth, np.minimum(depth, top) - datum_depth)
+
+
+def dry_top(shape: Shape, at: np.ndarray, counts: np.ndarray, depth: np.ndarray, datum_depth: np.ndarray, scale: np.ndarray) -> tuple[float, float]:
+    """Return the depth below ground down to which strikes are fewer than a shape says [m], and the share of them there; 0 and 1 where nothing tells.
+
+    Parameters
+    ----------
+    shape : Shape
+        Its own dry top is not counted.
+    at, counts : ndarray, shape (strikes,)
+        Depth of each (expected) strike below ground [m] and how much of a strike it is [-].
+    depth, datum_depth, scale : ndarray, shape (n,)
+        Of each bore: depth drilled, depth of the datum [m], local scale [-].
+
+    Notes
+    -----
+    A shape told from rockhead cannot know that nothing is struck above the water table: where cover is deep that is a small part of it, where it is thin all of it.
+    """
+    best, most = (0.0, 1.0), _LEAST_GAIN
+    begin = shape.running(-datum_depth)
+    for top in _TOPS:
+        expected = float((scale * (shape.running(np.minimum(depth, top) - datum_depth) - begin)).sum())
+        found = float(counts[at < top].sum())
+        share = (found + 1.0) / (expected + 1.0)
+        gain = found * np.log(share) + (1.0 - share) * expected
+        if share < 1.0 and gain > most:
+            best, most = (float(top), share), gain
+    return best
 
 
 def _smooth(counts: np.ndarray, exposure: np.ndarray, strength: float, level: float) -> tuple[np.ndarray, float]:
@@ -90,7 +130,7 @@ def _smooth(counts: np.ndarray, exposure: np.ndarray, strength: float, level: fl
 
 
 def fit_shape(datum: str, counts_at: np.ndarray, counts: np.ndarray, depth: np.ndarray, datum_depth: np.ndarray, scale: np.ndarray,
-              edges: np.ndarray) -> tuple[Shape, float]:
+              edges: np.ndarray, top: tuple[float, float] = (0.0, 1.0)) -> tuple[Shape, float]:
     """Return the smooth shape that explains strikes over the metres drilled, and its log evidence.
 
     Parameters
@@ -101,11 +141,13 @@ def fit_shape(datum: str, counts_at: np.ndarray, counts: np.ndarray, depth: np.n
         Of each bore: depth drilled, depth of the datum [m], local scale [-].
     edges : ndarray
         Cell edges below the datum [m].
+    top : tuple of float
+        Depth of a dry top below ground [m] and the share of strikes there.
     """
     cell = np.clip(np.searchsorted(edges, counts_at, side="right") - 1, 0, len(edges) - 2)
     number = np.bincount(cell, weights=counts, minlength=len(edges) - 1)
-    exposure = metres_drilled(edges, depth, datum_depth, scale)
+    exposure = metres_drilled(edges, depth, datum_depth, scale, *top)
     level = float(np.log((number.sum() + 0.5) / max(exposure.sum(), 1.0)))
     fits = [_smooth(number, exposure, strength, level) for strength in (1.0, 4.0, 16.0, 64.0, 256.0)]
     value, evidence = max(fits, key=lambda f: f[1])
-    return Shape(datum, edges, np.exp(value)), evidence
+    return Shape(datum, edges, np.exp(value), *top), evidence
