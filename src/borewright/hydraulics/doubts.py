@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 __all__ = ["doubts_of_data", "doubts_of_fit", "radius_seen"]
 
 
+MOST = {"time": 1e10, "drawdown": 1e4}  # s, m: beyond any test, and what a slip of the unit gives
+SOONEST = 1e-3  # s after the start: nothing is read sooner
+
+
 def doubts_of_data(levels: Sequence[Levels], history: RateHistory, also: Sequence[AlsoPumped] = ()) -> tuple[tuple[Levels, ...], tuple[Advisory, ...]]:
     """Return readings in order of time with those before the pump left out, and what was noticed.
 
@@ -42,9 +46,12 @@ def doubts_of_data(levels: Sequence[Levels], history: RateHistory, also: Sequenc
             bad = ~np.isfinite(values)
             if bad.any():
                 raise BadInput(name, float(values[bad][0]), f"is not a finite number in {one.well}, reading {int(np.flatnonzero(bad)[0]) + 1}", "a number")
+            far = np.abs(values) > MOST[name]
+            if far.any():
+                raise BadInput(name, float(values[far][0]), f"is beyond any test in {one.well}, reading {int(np.flatnonzero(far)[0]) + 1}", f"at most {MOST[name]:g} {'s' if name == 'time' else 'm'}")
         if one.radius is not None and not (math.isfinite(one.radius) and one.radius >= 0):
             raise BadInput("radius", one.radius, f"is not a distance for {one.well}", "metres from the pumped bore, zero or more")
-        before = time <= begins
+        before = time <= begins + SOONEST
         if before.any():
             notes.append(Advisory("before-pumping", "note", f"{int(before.sum())} readings of {one.well} from before the pump started were left out.", one.well))
             time, drawdown = time[~before], drawdown[~before]

@@ -61,6 +61,8 @@ class Problem:
             return points, error
         first = np.argmin(error.reshape(-1, settings), axis=0) * settings + np.arange(settings)
         first = first[np.isfinite(error[first])]
+        if first.size == 0:
+            return points, error
         free = np.arange(points.shape[1]) < 2
         points, error, _ = least_squares_of_many(self.residuals, points[first], self.low, self.high, free=free, most=3, tolerance=1e-3)
         return points, error

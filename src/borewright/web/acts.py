@@ -138,9 +138,23 @@ def dip(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
     return desk.book.write(job, "rig.level", body, by=desk.by)
 
 
+def test_run(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    """Write down a run; what is unusual in it is asked first."""
+    from borewright.work.testdoubts import confirmed, doubts_of_run
+
+    body = {k: v for k, v in values.items() if v not in ("", None) and k != "sure"}
+    confirmed(doubts_of_run(desk.book.job(job).holes.get(body.get("hole", 1)), body), values.get("sure", False))
+    return desk.book.write(job, "test.run", body, by=desk.by)
+
+
 def test_levels(desk: Desk, job: UUID, values: dict[str, Any]) -> Entry:
+    """Write down levels of a run that is there; what is unusual in them is asked first."""
+    from borewright.work.facts import the_hole
+    from borewright.work.testdoubts import confirmed, doubts_of_levels
+
     rows = values["rows"]
     body = {"hole": values.get("hole", 1), "run": values["run"], "time": [r["time"] for r in rows], "drawdown": [r["drawdown"] for r in rows]}
+    confirmed(doubts_of_levels(the_hole(desk.book.job(job), body["hole"]), body["run"], body["time"], body["drawdown"]), values.get("sure", False))
     return desk.book.write(job, "test.levels", body, by=desk.by)
 
 

@@ -8,6 +8,7 @@ from uuid import UUID
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import FileResponse, RedirectResponse, Response
+from starlette.exceptions import HTTPException
 
 from borewright.errors import BadInput, BorewrightError, NotFound
 from borewright.web.acts import Desk
@@ -36,7 +37,10 @@ NEW = Form("new", "New job", "Open the job", (
 
 async def form_data(request: Request) -> Mapping[str, str]:
     """Return the text fields of a posted form."""
-    form = await request.form(max_fields=200, max_files=4)
+    try:
+        form = await request.form(max_fields=200, max_files=4)
+    except HTTPException as error:
+        raise BadInput("form", str(error.detail), "is more than a form holds", "at most 1 MB in a field; long tables are loaded from a file") from None
     return {key: value for key, value in form.items() if isinstance(value, str)}
 
 

@@ -14,6 +14,7 @@ STAGES = ("enquiry", "ground", "quote", "bore", "rig", "test", "pump", "water", 
 _HOLE = Field("hole", "Hole number", "whole", default="1")
 _FROM, _TO = Field("from_depth", "From", "depth", True, example="12 m"), Field("to_depth", "To", "depth", True, example="18 m")
 _DEPTH = Field("depth", "Depth", "depth", True, example="42 m")
+_SURE = Field("sure", "It is so: write it down as it is", "yes", help="Only where the program asks about it")
 
 _FORMS: dict[str, tuple[Form, ...]] = {
     "enquiry": (
@@ -116,10 +117,12 @@ _FORMS: dict[str, tuple[Form, ...]] = {
             Field("type", "Type", "choice", choices=("constant rate", "recovery", "step", "slug", "airlift"), default="constant rate"),
             Field("rate", "Rate", "flow", example="0.8 L/s"), Field("duration", "How long it was pumped", "time", example="24 h"),
             Field("static_level", "Static level", "level", example="11.4 m"), Field("radius", "Distance of the bore measured", "length", help="Leave empty for the pumped bore"),
-        ), "test.run"),
+            _SURE,
+        ), act=acts.test_run),
         Form("levels", "Levels of a test", "Write down", (
             _HOLE, Field("run", "Name of the test", required=True, example="constant 1"),
             Field("rows", "Readings", "rows", True, "One a line: time in seconds, drawdown in metres", "60, 1.24", columns=("time:time", "drawdown:level")),
+            _SURE,
         ), act=acts.test_levels),
         Form("fit", "Fit a test", "Work out", (_HOLE, Field("run", "Name of the test", required=True, example="constant 1")), act=acts.fit_run, needs="borewright.work.testing"),
         Form("rate", "Rate the bore", "Work out", (Field("dry_season_fall", "Fall of the level in a dry season", "level", example="3 m"),), act=acts.rate_job, needs="borewright.work.testing", about="The flow that it can give for years, with its band."),

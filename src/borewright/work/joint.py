@@ -15,6 +15,7 @@ from borewright.record.entries import Entry
 from borewright.record.fold import Hole
 from borewright.work.facts import the_hole
 from borewright.work.runs import Readings, bore_radius_of, casing_radius_of, readings_together, run_of, runs_together
+from borewright.work.testdoubts import doubts_of_run
 
 if TYPE_CHECKING:
     from borewright.hydraulics import PartOpen, TestFit
@@ -73,7 +74,8 @@ def fit_together(
         readings = replace(readings, levels=tuple(replace(one, observed=observed.get(one.well)) for one in readings.levels))
     radius = bore_radius_of(hole)
     fit = fit_test(readings.levels, rate=readings.history, bore_radius=radius, casing_radius=casing_radius_of(hole), solutions=solutions, hold=hold, robust=robust, thickness=thickness, intervals=intervals, part_open=part_open, also=readings.also, progress=progress)
-    notes = _agreement(tests, radius) if len(tests) > 1 and not hold and intervals else ()
+    notes = tuple(note for test in tests for note in doubts_of_run(hole, test.run.body.model_dump()))
+    notes = tuple(dict.fromkeys(notes)) + (_agreement(tests, radius) if len(tests) > 1 and not hold and intervals else ())
     return Together(fit, readings, tuple(t.run.body.run for t in tests), dict(hold or {}), notes)
 
 

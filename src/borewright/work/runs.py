@@ -73,6 +73,8 @@ def readings_together(tests: list[Test]) -> Readings:
             shift = shifts[body.run] = _pumped_for(tests)
         own = owners.setdefault(body.run, [])
         for fact in test.levels:
+            if not fact.body.time:
+                continue
             mine = fact.body.well == body.well
             radius = fact.body.radius or (body.radius if mine else None)
             if not mine and radius is None:
