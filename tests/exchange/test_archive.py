@@ -193,3 +193,27 @@ def test_noise_is_refused(tmp_path_factory, data):
     path.write_bytes(data)
     with pytest.raises(BadInput):
         read_archive(path)
+
+
+@pytest.mark.parametrize("hostile", ["manifest of many parts", "manifest longer than its files", "entries of empty lines", "an endless line", "a wide line"])
+def test_a_small_archive_that_unpacks_to_much_costs_little(tmp_path, hostile):
+    import tracemalloc
+
+    lines = {"entries of empty lines": b"\n" * (100 * 2**20), "an endless line": b"[" * (100 * 2**20), "a wide line": b'{"a":[' + b"[]," * (20 * 2**20) + b"0]}\n"}.get(hostile, b"")
+    files = [{"name": "entries.jsonl", "size": len(lines), "sha256": sha256(lines).hexdigest()}]
+    manifest = json.dumps({"format": "borewright archive", "version": 1, "made": "2026-01-01T00:00:00+00:00", "entries": 1, "files": files}).encode()
+    if hostile == "manifest of many parts":
+        manifest = manifest[:-2] + b",[]" * 900 + b"]}"
+    elif hostile == "manifest longer than its files":
+        manifest = manifest[:-2] + b",[]" * (20 * 2**20) + b"]}"
+    path = tmp_path / "hostile.zip"
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("entries.jsonl", lines)
+        archive.writestr("manifest.json", manifest)
+    del lines, manifest
+    tracemalloc.start()
+    with pytest.raises(BadInput):
+        read_archive(path)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 20 * 2**20

@@ -289,3 +289,15 @@ def test_a_table_is_read_the_same_wherever_its_bytes_are_cut():
     with pytest.raises(BadInput, match="not UTF-8") as refused:
         list(_lines(iter([b"bore_id\n", b"a\xff"]), "bores.csv"))
     assert refused.value.value == 9
+
+
+def test_geojson_of_more_parts_than_bores_have_is_refused_unread():
+    import tracemalloc
+
+    data = b'{"type":"FeatureCollection","features":[' + b"1.5," * 6_000_000 + b"0]}"
+    tracemalloc.start()
+    with pytest.raises(BadInput, match="too many parts"):
+        read_geojson(data)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 2**20

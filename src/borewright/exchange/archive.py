@@ -21,13 +21,16 @@ from pathlib import Path
 from typing import IO, Any
 
 from borewright.errors import BadInput
-from borewright.exchange.zips import member_bytes, member_hash, open_zip, put_member
+from borewright.exchange.jsonsafe import few_parts
+from borewright.exchange.zips import member_bytes, member_hash, member_pieces, open_zip, put_member
 from borewright.record import Entry, entry_from_json, entry_to_json
+from borewright.record.bodies import LARGEST_BODY
 
 __all__ = ["Archive", "attachments_named", "entry_line", "read_archive", "write_archive"]
 
 FORMAT, VERSION = "borewright archive", 1
-MOST_BYTES = 2**29  # in memory at once, for the entries or one attachment
+MOST_BYTES = 2**29  # of the entries, which are read line by line, and in memory at once of one attachment
+LONGEST_LINE = 2 * LARGEST_BODY  # of an entry as it is written out: its body and who wrote it when
 MOST_MEMBERS = 200_000
 _README = """This is the archive of a book of bores. It is plain: no program is needed to read it.
 
@@ -126,7 +129,7 @@ def read_archive(path: Path) -> Archive:
             raise BadInput("manifest.json", odd, "is listed and missing, or there and not listed", "a manifest of exactly the files there")
         for name, said in listed.items():
             _check_bytes(archive, name, said)
-        entries = tuple(_entries(member_bytes(archive, "entries.jsonl", most=MOST_BYTES)))
+        entries = tuple(_entries(member_pieces(archive, "entries.jsonl", most=MOST_BYTES)))
     if len(entries) != manifest["entries"]:
         raise BadInput("entries.jsonl", len(entries), "holds another number of entries than the manifest", str(manifest["entries"]))
     names = tuple(n.partition("/")[2] for n in listed if n.startswith("attachments/"))
@@ -134,8 +137,12 @@ def read_archive(path: Path) -> Archive:
 
 
 def _manifest(archive: zipfile.ZipFile) -> dict[str, Any]:
+    # A manifest says a name, a size and a hash for each file that the zip really has: it can be no longer than that.
+    count = len(archive.infolist())
+    data = member_bytes(archive, "manifest.json", most=4096 + 512 * count, field="manifest.json")
+    few_parts(data, most=64 + 8 * count, field="manifest.json")
     try:
-        manifest = json.loads(member_bytes(archive, "manifest.json", most=64 * 2**20, field="manifest.json"))
+        manifest = json.loads(data)
     except (ValueError, RecursionError) as error:
         if isinstance(error, BadInput):
             raise
@@ -163,10 +170,20 @@ def _check_bytes(archive: zipfile.ZipFile, name: str, said: Mapping[str, Any]) -
         raise BadInput(name, digest, "is not what the manifest says", said["sha256"])
 
 
-def _entries(data: bytes) -> Iterator[Entry]:
-    if data and not data.endswith(b"\n"):
-        raise BadInput("entries.jsonl", data[-40:].decode(errors="replace"), "breaks off in the middle of a line", "a file that is whole")
-    for number, line in enumerate(data.split(b"\n")[:-1], 1):
+def _lines(pieces: Iterable[bytes]) -> Iterator[bytes]:
+    """Yield each line without its end, one in memory at a time."""
+    held = b""
+    for piece in pieces:
+        *lines, held = (held + piece).split(b"\n")
+        yield from lines
+        if len(held) > LONGEST_LINE:
+            raise BadInput("entries.jsonl", len(held), "holds a line that is longer than any entry", f"at most {LONGEST_LINE} bytes")
+    if held:
+        raise BadInput("entries.jsonl", held[-40:].decode(errors="replace"), "breaks off in the middle of a line", "a file that is whole")
+
+
+def _entries(pieces: Iterable[bytes]) -> Iterator[Entry]:
+    for number, line in enumerate(_lines(pieces), 1):
         where = f"entries.jsonl line {number}"
         try:
             given = json.loads(line)

@@ -10,10 +10,12 @@ from typing import Any
 
 from borewright.errors import BadInput
 from borewright.exchange.bore import BORE_COLUMNS, MOST_BORES, TABLES, Bore, Column, bore_from, from_text, to_text
+from borewright.exchange.jsonsafe import few_parts
 
 __all__ = ["read_geojson", "write_geojson"]
 
 MOST_BYTES = 200 * 2**20
+MOST_PARTS = 5_000_000  # a hundred thousand bores of fifty values
 
 _NOTE = "Depths in metres below ground level, positive down; the unit of a number ends its name."
 
@@ -62,6 +64,7 @@ def read_geojson(data: bytes | str) -> list[Bore]:
     """
     if len(data) > MOST_BYTES:
         raise BadInput("file", len(data), "is too large", f"at most {MOST_BYTES} bytes")
+    few_parts(data, most=MOST_PARTS)
     document = _parsed(data)
     if not isinstance(document, dict):
         raise BadInput("file", type(document).__name__, "is not GeoJSON", "an object of type FeatureCollection")
