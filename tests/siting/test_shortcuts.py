@@ -6,8 +6,9 @@ from scipy.linalg import solve
 from scipy.spatial.distance import cdist
 from scipy.special import ndtr
 
-from borewright.siting import Register, belief, gathered, odds_at, odds_at_sites, prospect_as_dict
+from borewright.siting import Register, belief, chance_of_enough, gathered, odds_at, odds_at_sites, prospect_as_dict
 from borewright.siting.belief import around, belief_at, belief_from
+from borewright.siting.compound import strikes_by_depth
 from borewright.siting.fields import Field, correlation, place, places
 from borewright.siting.keep import model_of
 from borewright.siting.model import Layer
@@ -91,14 +92,16 @@ def test_both_families_of_field_and_a_field_without_width(small, family, length,
     field = Field(0.1, 0.4, length, 0.1, 0.2, family)
     other = replace(model, scale=replace(model.scale, field=field, widths=()))
     spot = (-38.47, -18.22)
-    quick = belief_from(other, register, around(register, spot[1], spot[0]))
+    quick = belief_from(other, register, around(model, register, spot[1], spot[0]))
     mean, variance = plain_layer(other.scale, register, places(np.array([spot[1]]), np.array([spot[0]])), most)
     assert quick.scale[0] == pytest.approx(mean, abs=1e-9)
     assert quick.scale_variance[0] == pytest.approx(variance, abs=1e-9)
 
 
-def test_cells_speak_as_all_their_bores_do():
+@pytest.mark.parametrize("speaking", [0, 10_000], ids=["nearest cells", "all cells"])
+def test_cells_speak_as_all_their_bores_do(monkeypatch, speaking):
     """Against the dense solution over every bore: the belief moves by less than half of its own doubt."""
+    monkeypatch.setattr(gathered, "_ALL_SPEAK", speaking)
     rng = np.random.default_rng(3)
     n, length = 3000, 20e3
     lon, lat = rng.uniform(-1, 1, n), rng.uniform(50, 51, n)
@@ -113,9 +116,11 @@ def test_cells_speak_as_all_their_bores_do():
         order = np.searchsorted(lon, register.lon, sorter=np.argsort(lon))
         row = np.argsort(lon)[order]
         sorted_layer = Layer(field, layer.value[row], precision[row])
-        for spot in places(rng.uniform(-0.8, 0.8, 6), rng.uniform(50.2, 50.8, 6)):
+        spots = places(rng.uniform(-0.8, 0.8, 6), rng.uniform(50.2, 50.8, 6))
+        for spot, together in zip(spots, gathered.at_cells_of_many(field, cells, spots).T, strict=True):
             mean, variance = plain_layer(sorted_layer, register, spot[None, :], None)
-            quick, doubt, records = belief._at_cells(field, cells, spot)
+            quick, doubt, records = gathered.at_cells(field, cells, tuple(spot.tolist()))
+            assert together == pytest.approx((quick, doubt, records), rel=1e-9)
             assert abs(quick - mean) < 0.5 * np.sqrt(variance - field.nugget**2)
             # Cells near the edge speak with less than their weight: a little more doubt, never less.
             assert 0.97 < (doubt - field.nugget**2) / (variance - field.nugget**2) < 1.25
@@ -161,3 +166,49 @@ def test_an_answer_does_not_share_its_arrays(small):
     again = odds_at(register, *SPOTS[0], need=0.25e-3)
     assert prospect_as_dict(again.prospect) == before
     assert again.column.probability.sum() == pytest.approx(first.column.probability.sum())
+
+
+@pytest.mark.parametrize("more", [0.3, 4.0, 30.0], ids=["poor", "fair", "so rich that enough is sure"])
+@pytest.mark.parametrize("need", [0.1e-3, 1e-3])
+def test_the_depth_of_enough_is_read_off_right(small, more, need):
+    """Against the chance worked out at that depth by the public way, and the first strike by the gamma belief's own chance of none."""
+    from dataclasses import replace
+
+    _, register = small
+    model = model_of(register)
+    richer = replace(model, shape=replace(model.shape, intensity=more * model.shape.intensity))
+    copy = replace(register)
+    copy.__dict__["_model"] = richer
+    odds = odds_at(copy, *SPOTS[0], need=need, depths=[40.0])
+    prospect = odds.prospect
+    deepest = float(prospect.depth_edges[-1])
+    reached = chance_of_enough(prospect, need, deepest)[0, 0]
+    assert any(depth is not None for depth in odds.first_water.values())
+    for q, depth in odds.enough_depth.items():
+        assert (depth is None) == (reached < q)
+        if depth is not None:
+            assert chance_of_enough(prospect, need, depth)[0, 0] == pytest.approx(q, abs=5e-4)
+    for q, depth in odds.first_water.items():
+        strikes = strikes_by_depth(prospect, np.array([deepest if depth is None else depth]))[0]
+        some = 1.0 - (1.0 + strikes / prospect.scale_rate) ** -prospect.scale_shape
+        assert some < q if depth is None else some == pytest.approx(q, abs=1e-6)
+
+
+def test_the_nearest_bore_that_says_anything_is_found_behind_many_that_say_nothing(monkeypatch):
+    """Where cells speak only a few bores around a spot are looked up; here none of them says anything."""
+    from dataclasses import replace
+
+    rng = np.random.default_rng(5)
+    n = 3000
+    lon, lat, depth = rng.uniform(10, 10.4, n), rng.uniform(-20.4, -20, n), rng.uniform(30, 90, n)
+    flow = np.where(rng.random(n) < 0.6, 1e-3, 0.0)
+    register = Register.of("large", lon=lon, lat=lat, depth=depth, flow=flow, wet=(flow > 0).astype(int))
+    model = model_of(register)
+    assert gathered.gathered_of(model, register) is not None
+    spot = (-20.2, 10.2)
+    distance = cdist(register.places, places(np.array([spot[1]]), np.array([spot[0]])))[:, 0]
+    silent = distance < np.sort(distance)[60]
+    hushed = replace(model, scale=replace(model.scale, precision=np.where(silent, 0.0, model.scale.precision)))
+    near = around(hushed, register, spot[1], spot[0])
+    assert len(near.rows) < 60
+    assert belief_from(hushed, register, near).nearest[0] == pytest.approx(distance[~silent & (model.scale.precision > 0)].min())

@@ -8,19 +8,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from borewright.siting.fields import Field, correlation, covariance, distances, one_thread, place, places
-from borewright.siting.gathered import SPEAKING, Gathered, gathered_of
+from borewright.siting.gathered import at_cells, at_cells_of_many, gathered_of
 from borewright.siting.model import Layer, OddsModel
 from borewright.siting.register import Register
+from borewright.siting.spot import at_spot
 
 __all__ = ["ALL_SPEAK", "Around", "Belief", "around", "belief_at", "belief_from", "nearest_known"]
 
 ALL_SPEAK = 2000  # bores up to which all of them speak for every spot
 _NEAREST = 160  # bores of a larger register that speak for one spot
+_HEARD = 16  # bores around a spot that are looked up where cells speak for it
 _TILE = 400  # bores that speak for a tile of spots
 _FEW = 12  # spots left in a tile that are quicker asked one by one
 _NONE = 1e-9
 _LAYERS = ((0, "scale"), (2, "water"), (4, "datum"))  # where each stands among the numbers of a belief
-_BORDER = 1e30  # stands where the bordered system's own factor is not wanted: large enough to stay positive
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,13 +61,14 @@ class Around:
     distance: np.ndarray
 
 
-def around(register: Register, longitude: float, latitude: float) -> Around:
-    """Return the bores that speak for one spot [deg]."""
-    return _near(register, place(longitude, latitude))
+def around(model: OddsModel, register: Register, longitude: float, latitude: float) -> Around:
+    """Return the bores around one spot [deg]: those that speak for it or tell of its ground and water; where cells speak and no bore tells more, only the nearest few."""
+    few = len(register) > ALL_SPEAK and not register.tells_more and gathered_of(model, register) is not None
+    return _near(register, place(longitude, latitude), _HEARD if few else _NEAREST)
 
 
-def _near(register: Register, spot: tuple[float, float, float]) -> Around:
-    distance, rows = register.tree.query(spot, k=min(_NEAREST, len(register)))
+def _near(register: Register, spot: tuple[float, float, float], most: int = _NEAREST) -> Around:
+    distance, rows = register.tree.query(spot, k=min(most, len(register)))
     return Around(spot, np.atleast_1d(rows), np.atleast_1d(distance))
 
 
@@ -83,14 +85,15 @@ def _one(model: OddsModel, register: Register, near: Around) -> np.ndarray:
     out = np.zeros(8)
     close = near.distance[model.scale.precision[near.rows] > 0]
     reach = model.scale.field
-    out[7] = close[0] if len(close) else np.inf
     cells = gathered_of(model, register)
     if cells is not None:
+        out[7] = close[0] if len(close) else nearest_known(model, register, np.array([near.spot]))[0]
         for at, name in _LAYERS:
             if name in cells:
-                out[at], out[at + 1], worth = _at_cells(getattr(model, name).field, cells[name], near.spot)
+                out[at], out[at + 1], worth = at_cells(getattr(model, name).field, cells[name], near.spot)
                 out[6] = worth if name == "scale" else out[6]
         return out
+    out[7] = close[0] if len(close) else np.inf
     points = register.places[near.rows] - near.spot
     for at, name in _LAYERS:
         layer = getattr(model, name)
@@ -101,77 +104,13 @@ def _one(model: OddsModel, register: Register, near: Around) -> np.ndarray:
     return out
 
 
-def _covariances(system: np.ndarray, points: np.ndarray, field: Field) -> None:
-    """Fill the upper triangle of a system with the covariances of points about the spot [m]; the spot stands at their origin, last."""
-    n = len(points)
-    scaled = points / field.length
-    left, right = np.zeros((n + 2, 5)), np.zeros((5, n + 2))
-    left[:n, :3], right[:3, :n] = scaled, scaled.T
-    left[:, 4] = right[3] = 1.0
-    left[:n, 3] = right[4, :n] = -0.5 * np.einsum("ij,ij->i", scaled, scaled)
-    # One product gives every pair's exponent, -(distance / length)^2 / 2.
-    np.matmul(left, right, out=system)
-    step = -(-len(system) // 4)
-    for top in range(0, len(system), step):
-        block = system[top : top + step, top:]
-        if field.family == "smooth":
-            np.exp(block, out=block)
-        else:
-            block *= -6.0
-            np.maximum(block, 0.0, out=block)
-            np.sqrt(block, out=block)
-            fall = np.exp(-block)
-            block += 1.0
-            block *= fall
-        block *= field.sd**2
-        block += field.level_sd**2
-
-
 def _layer_one(layer: Layer, rows: np.ndarray, points: np.ndarray) -> tuple[float, float]:
     """Return mean and variance of a layer at one spot from the rows that tell something, `points` being their offsets from it [m]."""
     precision = layer.precision[rows]
     told = precision > 0
     if not told.all():
         rows, precision, points = rows[told], precision[told], points[told]
-    return _at_spot(layer.field, layer.value[rows], layer.field.nugget**2 + 1.0 / np.maximum(precision, _NONE), points)
-
-
-def _at_spot(field: Field, value: np.ndarray, noise: np.ndarray, points: np.ndarray) -> tuple[float, float]:
-    """Return mean and variance of a field at one spot from records of it, each with its noise, each pair of points worked out once.
-
-    The system is bordered by the spot and by the records' values, so that one factorisation also solves for both.
-    """
-    from scipy.linalg.lapack import dpotrf
-
-    n = len(points)
-    if n == 0:
-        return field.mean, field.variance
-    system = np.empty((n + 2, n + 2))
-    _covariances(system, points, field)
-    diagonal = system.reshape(-1)[:: n + 3]
-    diagonal[:n] = field.sd**2 + field.level_sd**2 + noise
-    diagonal[n:] = _BORDER
-    system[:n, n + 1] = value - field.mean
-    system[n, n + 1] = 0.0
-    lower, _ = dpotrf(system.T, lower=True, clean=False, overwrite_a=True)
-    spot, values = lower[n, :n], lower[n + 1, :n]
-    return field.mean + spot @ values, max(field.variance - spot @ spot, 1e-9)
-
-
-def _at_cells(field: Field, cells: Gathered, spot: np.ndarray | tuple[float, float, float]) -> tuple[float, float, float]:
-    """Return mean, variance and bores' worth of record of a field at one spot, from the cells around it.
-
-    Towards the edge of those that speak their word fades, so that no answer steps where one comes or goes. Bores beyond them are not counted in the record.
-    """
-    distance, rows = cells.tree.query(spot, k=min(SPEAKING + 1, len(cells.points)))
-    distance, rows = np.atleast_1d(distance), np.atleast_1d(rows)
-    weight = correlation(distance, field.length, field.family)
-    records = float(weight * weight @ cells.bores[rows])
-    noise = 1.0 / cells.precision[rows]
-    if len(rows) > SPEAKING:
-        fade = 1.0 - (distance[:-1] / distance[-1]) ** 2
-        rows, noise = rows[:-1], noise[:-1] / np.maximum(fade * fade, _NONE)
-    return *_at_spot(field, cells.value[rows], noise, cells.points[rows] - spot), records
+    return at_spot(layer.field, layer.value[rows], layer.field.nugget**2 + 1.0 / np.maximum(precision, _NONE), points)
 
 
 def _layer_at(layer: Layer, rows: np.ndarray, separation: np.ndarray, cross: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -310,7 +249,7 @@ def _many(model: OddsModel, register: Register, points: np.ndarray) -> np.ndarra
         out = np.zeros((8, len(points)))
         for at, name in _LAYERS:
             if name in cells:
-                found = np.array([_at_cells(getattr(model, name).field, cells[name], spot) for spot in points]).reshape(-1, 3).T
+                found = at_cells_of_many(getattr(model, name).field, cells[name], points)
                 out[at : at + 2] = found[:2]
                 out[6] = found[2] if name == "scale" else out[6]
         out[7] = nearest_known(model, register, points)

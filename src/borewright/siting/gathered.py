@@ -8,19 +8,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from borewright.siting.fields import EARTH_RADIUS, Field
+from borewright.siting.fields import EARTH_RADIUS, Field, correlation, covariance, distances
+from borewright.siting.spot import at_spot, lapack
 
 if TYPE_CHECKING:
     from borewright.siting.model import OddsModel
     from borewright.siting.register import Register
 
-__all__ = ["Gathered", "SPEAKING", "gather", "gathered_of"]
+__all__ = ["Gathered", "at_cells", "at_cells_of_many", "gather", "gathered_of"]
 
 # Widths of a field along a cell's side. A mean over a cell then stands for the field at its middle to about 1 % of the
 # field's spread, for a rough field to about 1 % of its variance.
 _SIDE = {"smooth": 0.4, "rough": 0.2}
 _MISFIT = 0.015  # of the field's spread
-SPEAKING = 100  # cells that speak for one spot
+_SPEAKING = 100  # cells that speak for one spot
+_ALL_SPEAK = 200  # cells up to which all of them speak for every spot: solved once, and quicker than any of them anew
+_FAINTEST = 1e-9  # of a cell's word at the very edge
 _DENSE = 2.0  # bores to a cell from which gathering them is worth while: fewer, and the nearest bores reach as far by themselves
 
 
@@ -49,6 +52,17 @@ class Gathered:
         from scipy.spatial import cKDTree
 
         return cKDTree(self.points)
+
+    def solved(self, field: Field) -> tuple[np.ndarray, np.ndarray]:
+        """Return the factor of the system of all cells, shape (cells, cells), and their weights, shape (cells,); worked out once."""
+        kept = self.__dict__.get("_solved")
+        if kept is None or kept[0] is not field:
+            system = covariance(distances(self.points, self.points), field)
+            system[np.diag_indices_from(system)] += 1.0 / self.precision
+            lower, _ = lapack().dpotrf(system.T, lower=True, overwrite_a=True)
+            weights, _ = lapack().dpotrs(lower, self.value - field.mean, lower=True)
+            kept = self.__dict__["_solved"] = (field, lower, weights)
+        return kept[1:]
 
     def as_table(self) -> np.ndarray:
         """Return all of it as one array, shape (cells, 6)."""
@@ -79,6 +93,50 @@ def gather(field: Field, value: np.ndarray, precision: np.ndarray, lon: np.ndarr
     mean = lambda v: np.bincount(of, weight * v, count) / total
     precision = 1.0 / (1.0 / total + (_MISFIT * field.sd) ** 2)
     return Gathered(np.column_stack([mean(places[:, i]) for i in range(3)]), mean(value), precision, np.bincount(of, minlength=count))
+
+
+def at_cells(field: Field, cells: Gathered, spot: tuple[float, float, float]) -> tuple[float, float, float]:
+    """Return mean, variance and bores' worth of record of a field at one spot, from the cells around it.
+
+    Towards the edge of those that speak their word fades, so that no answer steps where one comes or goes. Bores beyond them are not counted in the record.
+    """
+    if len(cells.points) <= _ALL_SPEAK:
+        mean, variance, records = _from_all(field, cells, np.array([spot]))
+        return float(mean[0]), float(variance[0]), float(records[0])
+    distance, rows = cells.tree.query(spot, k=_SPEAKING + 1)
+    weight = correlation(distance, field.length, field.family)
+    weight *= weight
+    records = float(weight @ cells.bores[rows])
+    fade = distance[:-1] / distance[-1]
+    fade *= fade
+    np.subtract(1.0, fade, out=fade)
+    fade *= fade
+    np.maximum(fade, _FAINTEST, out=fade)
+    rows = rows[:-1]
+    fade *= cells.precision[rows]
+    return *at_spot(field, cells.value[rows], 1.0 / fade, cells.points[rows] - spot), records
+
+
+def at_cells_of_many(field: Field, cells: Gathered, spots: np.ndarray) -> np.ndarray:
+    """Return mean, variance and bores' worth of record at many spots, shape (3, spots): those of each alone."""
+    if len(cells.points) > _ALL_SPEAK:
+        return np.array([at_cells(field, cells, spot) for spot in spots]).reshape(-1, 3).T
+    parts = np.array_split(spots, max(1, len(spots) // 1024))
+    return np.concatenate([_from_all(field, cells, part) for part in parts], axis=1)
+
+
+def _from_all(field: Field, cells: Gathered, spots: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return mean, variance and bores' worth of record at spots, every cell speaking for each; each of shape (spots,)."""
+    lower, weights = cells.solved(field)
+    cross = correlation(distances(cells.points, spots), field.length, field.family)
+    records = cells.bores @ (cross * cross)
+    cross *= field.sd**2
+    cross += field.level_sd**2
+    mean = weights @ cross
+    mean += field.mean
+    half, _ = lapack().dtrtrs(lower, cross, lower=True)
+    half *= half
+    return mean, np.maximum(field.variance - half.sum(axis=0), 1e-9), records
 
 
 def gathered_of(model: OddsModel, register: Register) -> dict[str, Gathered] | None:

@@ -6,7 +6,8 @@ import dataclasses
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -26,13 +27,15 @@ from borewright.siting.keep import model_of, table_of
 from borewright.siting.model import OddsModel
 from borewright.siting.prospect import ExpectedColumn, WaterProspect
 from borewright.siting.register import Register
+from borewright.siting.standing import standing_advisory
 
 __all__ = ["DepthOdds", "NearBore", "Odds", "Opinion", "SiteOdds", "odds_at", "odds_at_sites", "opinion_from_text"]
 
 BAND = 0.8  # the share of truths that a band is meant to hold
 _CELL = 2.0  # depth cells of a prospect [m]
 _DRAWS = 96
-_LADDER = 16  # depths at which the depth of enough is worked out, and read off between
+_KNOTS = 6  # points at which the chance is worked out for the depth of enough, and read off between
+_SURE = 0.999  # chance beyond which no more of the curve is wanted
 _QUANTILES = (0.1, 0.25, 0.5, 0.75, 0.9)
 
 
@@ -45,8 +48,7 @@ class Opinion:
     depth: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class DepthOdds:
+class DepthOdds(NamedTuple):
     """Chance of enough by one depth [m], with the band that holds the truth about 8 times in 10."""
 
     depth: float
@@ -55,8 +57,7 @@ class DepthOdds:
     high: float
 
 
-@dataclass(frozen=True, slots=True)
-class NearBore:
+class NearBore(NamedTuple):
     """One of the nearest bores: distance [m], depth [m], total yield [m3/s] (None where not recorded), place."""
 
     bore_id: str
@@ -121,6 +122,20 @@ class Odds:
     def column(self) -> ExpectedColumn:
         """The ground expected under the spot."""
         return self.column_of()
+
+
+class _Once:
+    """What a function gives, worked out when it is first asked for."""
+
+    __slots__ = ("_found", "_work")
+
+    def __init__(self, work: Callable[[], ExpectedColumn]):
+        self._work, self._found = work, None
+
+    def __call__(self) -> ExpectedColumn:
+        if self._found is None:
+            self._found = self._work()
+        return self._found
 
 
 @dataclass(frozen=True, slots=True)
@@ -336,24 +351,27 @@ def odds_at(register: Register, latitude: float, longitude: float, *, need: floa
     elif opinion is not None:
         _checked_opinion(opinion)
     model = model_of(register)
-    chosen = np.arange(10.0, model.deepest + 0.1, 10.0) if depths is None else np.array(sorted({float(depth) for depth in np.ravel(depths)}))
+    chosen = np.arange(10.0, model.deepest + 0.1, 10.0) if depths is None else np.array(sorted(set(np.asarray(depths, float).ravel().tolist())))
     _check_depths(model, chosen)
-    around_it = around(register, longitude, latitude)
+    around_it = around(model, register, longitude, latitude)
     belief = belief_from(model, register, around_it)
     reach = reach_of(model)
     if belief.nearest[0] > reach:
         raise Refused(f"the nearest bore of {register.name} that says anything is {belief.nearest[0] / 1000:.1f} km away: too far for a figure (at most {reach / 1000:.1f} km)")
     prospect, expected = _prospect(model, belief, max(model.deepest, float(chosen[-1]) if len(chosen) else 0.0))
-    records = tuple(_told(model, belief, prospect, need, chosen, expected, None))
+    records, enough_depth = _told(model, belief, prospect, need, chosen, expected, None)
     told = records
     if opinion is not None:
         prospect = _with_opinion(prospect, opinion, need, min(opinion.depth or float(chosen[-1]), float(prospect.depth_edges[-1])))
-        told = tuple(_told(model, belief, prospect, need, chosen, expected, (prospect.scale_shape, prospect.scale_rate)))
+        told, enough_depth = _told(model, belief, prospect, need, chosen, expected, (prospect.scale_shape, prospect.scale_rate))
     deepest = float(prospect.depth_edges[-1])
-    column = cache(lambda: expected_column(register, model, belief, around_it, deepest))
+    column = _Once(lambda: expected_column(register, model, belief, around_it, deepest))
     notes = [*column_doubts(register, around_it), *_doubts(model, belief, need, chosen)]
+    record = standing_advisory(register, need)
+    if record is not None:
+        notes.append(record)
     return Odds(
-        register.name, float(latitude), float(longitude), float(need), told, _depth_quantiles(prospect, need, expected), _first_strike(prospect, expected),
+        register.name, latitude, longitude, need, told, enough_depth, _first_strike(prospect, expected),
         weighted_quantiles(register, "static_level", around_it), weighted_quantiles(register, "conductivity", around_it),
         float(prospect.effective_records), prospect, column, _nearest(register, around_it), opinion, records if opinion is not None else (), _sentence(told), tuple(notes))
 
@@ -379,32 +397,57 @@ def _cells(model: OddsModel, belief: Belief, deepest: float) -> tuple[np.ndarray
     return edges.copy(), strikes.copy(), expected
 
 
-def _told(model: OddsModel, belief: Belief, prospect: WaterProspect, need: float, depths: np.ndarray, expected: np.ndarray, gamma: tuple[float, float] | None) -> list[DepthOdds]:
+def _told(model: OddsModel, belief: Belief, prospect: WaterProspect, need: float, depths: np.ndarray, expected: np.ndarray,
+          gamma: tuple[float, float] | None) -> tuple[tuple[DepthOdds, ...], dict[float, float | None]]:
+    """Return the odds by depth, and the depth by which the chance of enough reaches each quantile."""
     by_depth = np.interp(depths, prospect.depth_edges, expected)
-    p = NeedBelow(prospect, need).enough(by_depth)
+    below, count, most = NeedBelow(prospect, need), len(depths), _thinned(prospect, expected[-1])
+    knots, grid, between = _knots()
+    p = below.enough(np.concatenate([by_depth, _strikes_of(prospect, most * knots)]))
+    at_knots = p[count:]
+    while at_knots[-2] > _SURE:
+        most *= knots[np.argmax(at_knots > _SURE)]
+        at_knots = below.enough(_strikes_of(prospect, most * knots))
+    chance = np.maximum.accumulate(-np.expm1(between @ np.log1p(-np.minimum(at_knots, 1.0 - 1e-12))))
+    enough_depth = _depths_of(prospect, expected, most * np.interp(_QUANTILES, chance, grid), [chance[-1] >= q for q in _QUANTILES])
     low, high = _band(model, belief, np.log(need), depths, by_depth, gamma)
     # Odds never fall with depth; what is left of rounding is taken away.
-    p, low, high = np.maximum.accumulate(np.minimum(np.maximum((p, low, high), 0.0), 1.0), axis=1).tolist()
-    return [DepthOdds(d, a, min(a, b), max(a, c)) for d, a, b, c in zip(depths.tolist(), p, low, high, strict=True)]
+    p, low, high = np.maximum.accumulate(np.minimum(np.maximum((p[:count], low, high), 0.0), 1.0), axis=1).tolist()
+    return tuple(DepthOdds(d, a, min(a, b), max(a, c)) for d, a, b, c in zip(depths.tolist(), p, low, high, strict=True)), enough_depth
 
 
-def _depth_quantiles(prospect: WaterProspect, need: float, expected: np.ndarray) -> dict[float, float | None]:
-    # Read off to the metre or so: coarse sums do, at some of the edges. Between them the logarithm of the chance of too
-    # little runs nearly straight in the expected strikes.
-    some = np.linspace(1, len(expected) - 1, min(_LADDER, len(expected) - 1)).astype(int)
-    log_short = np.log1p(-np.minimum(NeedBelow(prospect, need, cells=64).enough(expected[some]), 1.0 - 1e-12))
-    return _crossings(prospect.depth_edges[1:], -np.expm1(np.interp(expected[1:], expected[some], log_short)))
+@lru_cache(maxsize=1)
+def _knots() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return shares of a range at which a chance is worked out, those at which it is read off, and the matrix from one to the other.
+
+    Against `_thinned` strikes the logarithm of the chance of too little is smooth, and 0 at none (where one strike is always enough it
+    is a straight line): the polynomial through Chebyshev's points is right to some 0.001 (test_shortcuts).
+    """
+    knots = 0.5 - 0.5 * np.cos(np.pi * np.arange(1, _KNOTS + 1) / _KNOTS)
+    grid = np.linspace(0.0, 1.0, 201)
+    powers = lambda x: np.vander(x, _KNOTS, increasing=True) * x[:, None]
+    return knots, grid, powers(grid) @ np.linalg.inv(powers(knots))
+
+
+def _thinned(prospect: WaterProspect, expected: np.ndarray | float) -> np.ndarray | float:
+    """Return minus the logarithm of the chance of no strike at all, of expected strikes at scale 1."""
+    return prospect.scale_shape * np.log1p(expected / prospect.scale_rate)
+
+
+def _strikes_of(prospect: WaterProspect, thinned: np.ndarray) -> np.ndarray:
+    """Return the expected strikes at scale 1, undoing `_thinned`."""
+    return prospect.scale_rate * np.expm1(thinned / prospect.scale_shape)
 
 
 def _first_strike(prospect: WaterProspect, expected: np.ndarray) -> dict[float, float | None]:
-    none = np.exp(-prospect.scale_shape * np.log1p(expected[1:] / prospect.scale_rate))
-    return _crossings(prospect.depth_edges[1:], 1.0 - none)
+    needed = -np.log1p(-np.array(_QUANTILES))
+    return _depths_of(prospect, expected, needed, (needed <= _thinned(prospect, expected[-1])).tolist())
 
 
-def _crossings(depth: np.ndarray, chance: np.ndarray) -> dict[float, float | None]:
-    chance = np.maximum.accumulate(chance)
-    found, last = np.interp(_QUANTILES, chance, depth).tolist(), chance[-1]
-    return {q: at if last >= q else None for q, at in zip(_QUANTILES, found, strict=True)}
+def _depths_of(prospect: WaterProspect, expected: np.ndarray, thinned: np.ndarray, reached: list[bool]) -> dict[float, float | None]:
+    """Return the depth that goes with each quantile's `_thinned` strikes, None where it is not reached."""
+    depth = np.interp(_strikes_of(prospect, thinned), expected, prospect.depth_edges).tolist()
+    return {q: at if there else None for q, at, there in zip(_QUANTILES, depth, reached, strict=True)}
 
 
 def _nearest(register: Register, around_it: Around, count: int = 12) -> tuple[NearBore, ...]:
@@ -413,7 +456,7 @@ def _nearest(register: Register, around_it: Around, count: int = 12) -> tuple[Ne
     told = (getattr(register, name)[rows].tolist() for name in ("bore_id", "depth", "flow", "wet", "lat", "lon"))
     for d, name, depth, flow, wet, lat, lon in zip(around_it.distance[:count].tolist(), *told, strict=True):
         known = flow == flow
-        out.append(NearBore(str(name), d, depth, flow if known else None, None if wet < 0 and not known else wet == 1 or flow > 0, lat, lon))
+        out.append(NearBore(name, d, depth, flow if known else None, None if wet < 0 and not known else wet == 1 or flow > 0, lat, lon))
     return tuple(out)
 
 

@@ -113,6 +113,11 @@ class Register:
             out[name] = known if known.any() else None
         return out
 
+    @cached_property
+    def tells_more(self) -> bool:
+        """Whether any bore tells of the ground, a static level or a conductivity."""
+        return self.intervals is not None or any(told is not None for told in self.told.values())
+
     def marks(self) -> list[tuple[float, float, bool | None]]:
         """Return (longitude, latitude, wet) of each bore, None where nothing is said: for a map."""
         wet = np.where((self.wet == 1) | (self.flow > 0), 1, np.where((self.wet == 0) | (self.flow == 0), 0, -1))
