@@ -19,6 +19,7 @@ from borewright.siting.keep import model_of
 from borewright.siting.model import OddsModel, fit_model
 from borewright.siting.register import Register
 from borewright.siting.samples import blocks
+from borewright.siting.standing import keep_standing
 
 __all__ = ["PickRecord", "Proof", "ReliabilityBin", "pick_record", "proof_as_dict", "prove"]
 
@@ -188,6 +189,10 @@ def prove(register: Register, *, need: float, folds: int = 5, boosting: bool = F
     every ground. For the last two the odds are blended with plain shares of the record, each weighted only as far as it helped at
     bores held out in their turn from the other folds; nothing of a bore's own fold has a part in what it is told. Where nothing helps,
     what is left is the base rate. The odds without the blend are scored beside it.
+
+    The odds told of a spot are not blended. They answer another question: a hole to a given depth, not one that ended there because it had
+    enough; by what bores had at their own depths right odds of the first kind look wrong (invented registers where drillers stop when they have enough).
+    Instead the record is kept with the register, and each answer says whether the odds beat the base rate.
     """
     require_positive(need=need)
     guess_by_trees = _boosting() if boosting else None
@@ -245,9 +250,11 @@ def prove(register: Register, *, need: float, folds: int = 5, boosting: bool = F
             trees[mine] = guess_by_trees(register, train, where, outcome)
     y = outcome[held].astype(float)
     brier = lambda guess: float(((guess - y) ** 2).mean())
-    return Proof(need, len(held), len(groups), float(y.mean()), brier(p), brier(base), brier(near), _log_score(p, y), _log_score(base, y),
-                 _log_score(near, y), _reliability(p, y), brier(alone), _log_score(alone, y), dict(zip(GUESSES, weights.tolist(), strict=True)),
-                 brier(trees) if boosting else None, _log_score(trees, y) if boosting else None)
+    proof = Proof(need, len(held), len(groups), float(y.mean()), brier(p), brier(base), brier(near), _log_score(p, y), _log_score(base, y),
+                  _log_score(near, y), _reliability(p, y), brier(alone), _log_score(alone, y), dict(zip(GUESSES, weights.tolist(), strict=True)),
+                  brier(trees) if boosting else None, _log_score(trees, y) if boosting else None)
+    keep_standing(register, proof)
+    return proof
 
 
 def _left_out(register: Register, whole: OddsModel, keep: np.ndarray, *, turns: int) -> tuple[OddsModel, Register]:

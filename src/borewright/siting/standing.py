@@ -1,0 +1,112 @@
+"""How the odds of a register stood in its own track record: kept beside it, and said with each answer."""
+
+from __future__ import annotations
+
+import json
+import os
+from contextlib import suppress
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from borewright.errors import Advisory
+from borewright.quantities import show
+from borewright.siting.register import Register
+
+if TYPE_CHECKING:
+    from borewright.siting.prove import Proof
+
+__all__ = ["Standing", "keep_standing", "standing_advisory", "standing_of"]
+
+_FILE = "record.json"
+_NEAR = 1.6  # needs that differ by no more than this are asked much the same
+_KEPT = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What a track record found: need [m3/s], bores held out, share that had enough, and the scores of the odds and of the base rate (smaller is better)."""
+
+    need: float
+    bores: int
+    share: float
+    brier: float
+    brier_base: float
+    log_score: float
+    log_score_base: float
+
+    @property
+    def better(self) -> bool:
+        """Whether the odds beat the base rate by both scores."""
+        return self.brier < self.brier_base and self.log_score < self.log_score_base
+
+
+def keep_standing(register: Register, proof: Proof) -> None:
+    """Keep what a track record found with a register, and beside it where it was opened from a folder that can be written."""
+    found = Standing(proof.need, proof.bores, proof.share, proof.brier_alone, proof.brier_base, proof.log_score_alone, proof.log_score_base)
+    others = [one for one in _kept(register) if not np.isclose(one.need, found.need, rtol=1e-6)]
+    all_of_them = [*others[1 - _KEPT :], found]
+    register.__dict__["_standings"] = (None, all_of_them)
+    path, stamp = _place(register)
+    if path is None or stamp != _stamp(path.parent):  # loaded anew since: the record is of other bores
+        return
+    new = path.with_name(f"{path.stem}.{os.getpid()}.new")
+    with suppress(OSError):
+        new.write_text(json.dumps({"loaded": stamp, "records": [asdict(one) for one in all_of_them]}), encoding="utf-8")
+        new.replace(path)
+
+
+def standing_of(register: Register, need: float) -> Standing | None:
+    """Return the track record at about a need [m3/s], or None where none was worked out."""
+    kept = _kept(register)
+    if not kept:
+        return None
+    nearest = min(kept, key=lambda one: abs(np.log(one.need / need)))
+    return nearest if abs(np.log(nearest.need / need)) <= np.log(_NEAR) else None
+
+
+def standing_advisory(register: Register, need: float) -> Advisory | None:
+    """Return what a register's track record says of its odds at about a need [m3/s], as a sentence."""
+    one = standing_of(register, need)
+    if one is None:
+        return None
+    about = f"This register's own track record ({one.bores} bores held out in blocks of ground, need {show(one.need, 'flow')}):"
+    scores = f"log score {one.log_score:.3f} against {one.log_score_base:.3f}, Brier score {one.brier:.3f} against {one.brier_base:.3f}; smaller is better"
+    if one.better:
+        return Advisory("record-better", "note", f"{about} its odds beat the base rate ({scores}).", "odds")
+    return Advisory("record-no-better", "doubt", f"{about} its odds have not beaten the base rate, by which {100 * one.share:.0f} in 100 of its bores with a known yield had enough ({scores}). "
+                    "Lean on that share and on what is known of the spot.", "odds")
+
+
+def _place(register: Register) -> tuple[Path | None, Any]:
+    home, stamp = register.__dict__.get("_home", (None, None))
+    return (None if home is None else Path(home) / _FILE), stamp
+
+
+def _stamp(home: Path) -> int | None:
+    try:
+        return (home / "about.json").stat().st_mtime_ns
+    except OSError:
+        return None
+
+
+def _kept(register: Register) -> list[Standing]:
+    """Return the records kept with a register, read again where the file has changed."""
+    path, stamp = _place(register)
+    seen, found = register.__dict__.get("_standings", (None, []))
+    if path is None:
+        return found
+    try:
+        now = path.stat().st_mtime_ns
+    except OSError:
+        return found
+    if now != seen:
+        try:
+            data = json.loads(path.read_text(encoding="utf-8"))
+            found = [Standing(**one) for one in data["records"]] if data["loaded"] == stamp else []
+        except (OSError, ValueError, KeyError, TypeError):
+            found = []  # a record that cannot be read is worked out again when it is asked for
+        register.__dict__["_standings"] = (now, found)
+    return found
