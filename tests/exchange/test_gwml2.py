@@ -12,6 +12,7 @@ from borewright.errors import BadInput
 from borewright.exchange import bores_of, entries_of, read_gwml2, write_gwml2
 from borewright.exchange.gwml2 import ORIGIN_ELEVATION
 from borewright.exchange.ogc import NS, tag
+from borewright.exchange.xmlsafe import parse_xml
 from borewright.record import fold
 
 from .conftest import bores
@@ -182,3 +183,14 @@ def test_hostile_xml_is_refused_at_once(problem, data):
 def test_size_is_bounded():
     with pytest.raises(BadInput, match="too large"):
         read_gwml2(b"<a>" + b" " * (51 * 2**20) + b"</a>")
+
+
+@pytest.mark.parametrize("data", [b"<r " + b" ".join(b'a%d=""' % n for n in range(500_000)) + b"/>", b"<r>" + b'<a b="" c=""/>' * 400_000 + b"</r>"], ids=["one long tag", "many attributes"])
+def test_attributes_are_bounded_too(data):
+    with pytest.raises(BadInput, match="too long|too many"):
+        parse_xml(data)
+
+
+def test_xml_is_read_the_same_in_pieces():
+    whole = parse_xml(b"<r>" + b"<a b='1'>text &amp; more</a>" * 100_000 + b"<!-- " + b"x" * 900_000 + b" --></r>")
+    assert len(whole) == 100_000 and all(e.text == "text & more" and e.get("b") == "1" for e in whole)

@@ -12,7 +12,8 @@ __all__ = ["clean", "parse_xml", "xml_bytes"]
 
 MOST_BYTES = 50 * 2**20
 MOST_DEEP = 100
-MOST_ELEMENTS = 2_000_000
+MOST_ELEMENTS = 1_000_000  # with their attributes
+LONGEST_TAG = 2**20  # bytes of a tag, or of a comment: a tag is held whole before it is told
 # What XML 1.0 (section 2.2) has no place for.
 _FORBIDDEN = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
@@ -28,7 +29,7 @@ def parse_xml(data: bytes) -> ET.Element:
     Raises
     ------
     BadInput
-        Not well formed; a document type declaration; too large, too deep, too many elements.
+        Not well formed; a document type declaration; too large, too deep, too many elements, a tag too long.
     """
     if len(data) > MOST_BYTES:
         raise BadInput("file", len(data), "is too large", f"at most {MOST_BYTES} bytes")
@@ -45,11 +46,11 @@ def parse_xml(data: bytes) -> ET.Element:
     def start(tag: str, attributes: dict[str, str]) -> None:
         nonlocal depth, count
         depth += 1
-        count += 1
+        count += 1 + len(attributes)
         if depth > MOST_DEEP:
             raise BadInput("file", depth, "is nested too deep", f"at most {MOST_DEEP} elements deep")
         if count > MOST_ELEMENTS:
-            raise BadInput("file", count, "has too many elements", f"at most {MOST_ELEMENTS}")
+            raise BadInput("file", count, "has too many elements", f"at most {MOST_ELEMENTS}, attributes counted")
         builder.start(name(tag), {name(k): v for k, v in attributes.items()})
 
     def end(tag: str) -> None:
@@ -62,7 +63,11 @@ def parse_xml(data: bytes) -> ET.Element:
     parser.StartElementHandler, parser.EndElementHandler, parser.CharacterDataHandler = start, end, builder.data
     parser.buffer_text = True
     try:
-        parser.Parse(data, True)
+        for place in range(0, len(data), LONGEST_TAG):
+            parser.Parse(data[place:place + LONGEST_TAG], False)
+            if place - max(parser.CurrentByteIndex, 0) > LONGEST_TAG:
+                raise BadInput("file", place, "holds a tag that is too long", f"at most {LONGEST_TAG} bytes")
+        parser.Parse(b"", True)
     except expat.ExpatError as error:
         raise BadInput("file", str(error), "is not well-formed XML", "XML in UTF-8") from None
     except (LookupError, ValueError) as error:  # an encoding that no one knows
