@@ -38,7 +38,7 @@ __all__ = ["JobBook", "Receipt", "open_job_book"]
 _REMEMBERED = 64  # jobs whose fold is kept in memory
 _AT_ONCE = 500  # ids in one question: SQLite takes a limited number of values
 _LAST = "SELECT sequence, chain FROM entries ORDER BY sequence DESC LIMIT 1"
-_MARK = sa.text("INSERT INTO marks (name, value) VALUES (:name, '') ON CONFLICT (name) DO NOTHING")  # the same words for SQLite and PostgreSQL
+_MARK = "INSERT INTO marks (name, value) VALUES (?, '') ON CONFLICT (name) DO NOTHING"
 _JOB, _RECEIVED, _HASH, _BODY = (COLUMNS.index(name) for name in ("job", "received", "hash", "body"))
 # Ten thousand rows straight to the driver: SQLAlchemy's own way through takes longer for a row than SQLite.
 _INSERT = f"INSERT INTO entries ({', '.join(chr(34) + name + chr(34) for name in COLUMNS)}) VALUES ({', '.join('?' * len(COLUMNS))})"
@@ -169,14 +169,12 @@ class JobBook:
         written = now.isoformat()
         before, last = connection.exec_driver_sql(_LAST).first() or (0, CHAIN_START)
         rows: dict[str, tuple[Any, ...]] = {}
-        ids, fresh = [], []
-        for entry, text in zip(entries, as_texts(entries), strict=True):
+        again: set[int] = set()  # places of entries that were here before, or earlier in this batch
+        for place, (entry, text) in enumerate(zip(entries, as_texts(entries), strict=True)):
             one = text.id
-            kept = here.get(one) or (_kept_of(rows[one]) if one in rows else None)
-            ids.append(one)
-            fresh.append(kept is None)
-            if kept is not None:
-                _must_be_same(kept, entry, text)
+            if one in here or one in rows:
+                _must_be_same(here[one] if one in here else _kept_of(rows[one]), entry, text)
+                again.add(place)
                 continue
             received = entry.received.astimezone(UTC).isoformat() if as_received and entry.received else written
             row = rows[one] = row_of_entry(entry, text, received, last)
@@ -188,19 +186,19 @@ class JobBook:
                 raise _SomeAreHere from error
             raise
         jobs = [UUID(job) for job in dict.fromkeys(row[_JOB] for row in rows.values())]
-        if len(rows) == len(entries) and not as_received:  # as nearly always
-            return [Receipt(entry.id, numbers[one], now, True) for entry, one in zip(entries, ids, strict=True)], jobs
+        if not again and not as_received:  # as nearly always
+            return [Receipt(entry.id, number, now, True) for entry, number in zip(entries, numbers, strict=True)], jobs
+        here |= {one: _kept_of(row, number) for (one, row), number in zip(rows.items(), numbers, strict=True)}
         receipts = []
-        for entry, one, first in zip(entries, ids, fresh, strict=True):
-            received = rows[one][_RECEIVED] if one in rows else here[one].received
-            sequence = numbers[one] if one in rows else here[one].sequence
-            receipts.append(Receipt(entry.id, sequence, now if received is written else datetime.fromisoformat(received), first))
+        for place, entry in enumerate(entries):
+            kept = here[str(entry.id)]
+            receipts.append(Receipt(entry.id, kept.sequence, datetime.fromisoformat(kept.received), place not in again))
         return receipts, jobs
 
-    def _insert(self, connection: sa.Connection, rows: dict[str, tuple[Any, ...]], before: int) -> dict[str, int]:
+    def _insert(self, connection: sa.Connection, rows: dict[str, tuple[Any, ...]], before: int) -> Sequence[int]:
         """Write new rows in their order and return the sequence that each got; `before` is the last one there was."""
         if not rows:
-            return {}
+            return ()
         sqlite = connection.dialect.name == "sqlite"
         if sqlite:
             connection.exec_driver_sql(_INSERT, list(rows.values()))
@@ -208,8 +206,9 @@ class JobBook:
             connection.execute(sa.insert(t.entries), [dict(zip(COLUMNS, row, strict=True)) for row in rows.values()])
         # Numbers only grow, and nobody else writes meanwhile: as many as there are rows, they are the next ones in order.
         if sqlite and connection.exec_driver_sql(_LAST).one().sequence == before + len(rows):
-            return dict(zip(rows, range(before + 1, before + 1 + len(rows)), strict=True))
-        return {one: kept.sequence for one, kept in self._kept(connection, list(rows)).items()}
+            return range(before + 1, before + 1 + len(rows))
+        kept = self._kept(connection, list(rows))
+        return [kept[one].sequence for one in rows]
 
     def _kept(self, connection: sa.Connection, ids: Sequence[str]) -> dict[str, _Kept]:
         c = t.entries.c
@@ -226,7 +225,11 @@ class JobBook:
 
     def _behind(self, connection: sa.Connection, jobs: Iterable[UUID]) -> None:
         """Note which jobs have entries that the list of jobs does not count yet; `jobs` makes their lines when it is asked."""
-        connection.execute(_MARK, [{"name": behind_mark(job)} for job in jobs])
+        names = [behind_mark(job) for job in jobs]
+        if connection.dialect.name == "sqlite":
+            connection.exec_driver_sql(_MARK, [(name,) for name in names])
+        else:
+            connection.execute(sa.text(_MARK.replace("?", ":name")), [{"name": name} for name in names])
 
     def settle(self) -> None:
         """Make the lines of the jobs that got entries since the list was last asked for."""
@@ -386,8 +389,8 @@ class _Kept(NamedTuple):
     body: str
 
 
-def _kept_of(row: tuple[Any, ...]) -> _Kept:
-    return _Kept(0, row[_RECEIVED], row[_HASH], row[_BODY])
+def _kept_of(row: tuple[Any, ...], sequence: int = 0) -> _Kept:
+    return _Kept(sequence, row[_RECEIVED], row[_HASH], row[_BODY])
 
 
 def _must_be_same(kept: _Kept, entry: Entry, text: EntryText) -> None:

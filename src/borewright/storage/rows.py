@@ -26,10 +26,8 @@ COLUMNS = ("id", "job", "kind", "at", "by", "device", "counter", "version", "bod
 
 def row_of_entry(entry: Entry, text: EntryText, received: str, before: str) -> tuple[Any, ...]:
     """Return the row of an entry as it is first kept: `text` is the entry written out, `received` the moment in UTC, `before` the last link of the chain."""
-    return (
-        text.id, text.job, entry.kind, text.at, entry.by, entry.device, entry.counter, entry.version, text.body, text.strikes_out, received,
-        text.hash, chained(before, text.hash),
-    )
+    own, job, at, body, strikes_out, content = text
+    return (own, job, entry.kind, at, entry.by, entry.device, entry.counter, entry.version, body, strikes_out, received, content, chained(before, content))
 
 
 def entry_of(row: Any) -> Entry:
