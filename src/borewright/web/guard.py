@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.requests import cookie_parser
+from starlette.requests import ClientDisconnect, cookie_parser
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from borewright.errors import Refused
@@ -32,6 +32,7 @@ COOKIE = "borewright_session"
 KEPT = 30 * 86400  # s: a rig phone may be out of coverage for weeks; the store's own sessions run as long
 OPEN_PATHS = ("/sign-in", "/static/", "/phone", "/rig/manifest.webmanifest", "/rig/sw.js")
 LARGEST_BODY = 32 * 2**20
+_TOO_LARGE = (413, "body", "is larger than 32 MB", "fewer entries or a smaller file")
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +108,7 @@ class Guard:
             await _refuse(scope, send, *refusal)
             return
 
-        taken = 0
+        taken, begun = 0, False
 
         async def measured() -> Message:
             nonlocal taken
@@ -117,7 +118,9 @@ class Guard:
             return message if taken <= LARGEST_BODY else {"type": "http.disconnect"}
 
         async def dressed(message: Message) -> None:
+            nonlocal begun
             if message["type"] == "http.response.start":
+                begun = True
                 headers = MutableHeaders(scope=message)
                 headers.setdefault("Content-Security-Policy", POLICY)
                 headers["X-Content-Type-Options"] = "nosniff"
@@ -131,7 +134,12 @@ class Guard:
                     headers["Strict-Transport-Security"] = "max-age=86400"
             await send(message)
 
-        await self.app(scope, measured, dressed)
+        try:
+            await self.app(scope, measured, dressed)
+        except ClientDisconnect:
+            if taken <= LARGEST_BODY or begun:
+                raise
+            await _refuse(scope, send, *_TOO_LARGE)
 
     def _refusal(self, scope: Scope) -> tuple[int, str, str, str] | None:
         """Return (status, field, problem, want) for a request that is not answered."""
@@ -147,7 +155,7 @@ class Guard:
                 return 403, "Origin", "is another site", f"a page of {host}"
             length = headers.get("content-length", "0")
             if not length.isdigit() or int(length) > LARGEST_BODY:
-                return 413, "body", "is larger than 32 MB", "fewer entries or a smaller file"
+                return _TOO_LARGE
         who = scope["client"][0] if scope.get("client") else "?"
         if who not in LOOPBACK and not self.pace.take(who):
             return 429, "requests", "come faster than they are answered", "a pause of a minute"
