@@ -9,7 +9,6 @@ from pathlib import Path
 import made_jobs
 import pypdf
 import pytest
-from pypdf.generic import ArrayObject, DictionaryObject, FloatObject, NameObject, NumberObject, TextStringObject
 
 from borewright.errors import BadInput, NotFound, Refused
 from borewright.papers.authority import SAMPLES, add_form, form_data, form_pdf, forms, issue_form, load_form
@@ -17,6 +16,7 @@ from borewright.papers.facts import PATHS, ROWS
 from borewright.quantities import KINDS
 from borewright.record.fold import Hole, Job
 from borewright.storage import Settings, open_job_book
+from tests.made_forms import fillable
 
 FIRM = Settings(firm="Hollow Reed Bores (invented)", licence="INV-0042")
 TYPST = '#let data = json(bytes(sys.inputs.data))\n#set document(title: data.title)\n#for (name, value) in data.fields [#text(name): #text(value)\\ ]\n#for (name, rows) in data.tables [#for row in rows [#row.values().join(" | ")\\ ]]\n'
@@ -40,29 +40,6 @@ def made(folder: Path, map_text: str, template: str | bytes = TYPST, name: str =
 
 def said(pdf: bytes) -> str:
     return " ".join(" ".join(p.extract_text().split()) for p in pypdf.PdfReader(io.BytesIO(pdf)).pages)
-
-
-def fillable(*names: str) -> bytes:
-    """Return a PDF with a text field of each name."""
-    writer = pypdf.PdfWriter()
-    page = writer.add_blank_page(400, 700)
-    found = ArrayObject()
-    for n, name in enumerate(names):
-        field = DictionaryObject({
-            NameObject("/FT"): NameObject("/Tx"), NameObject("/T"): TextStringObject(name), NameObject("/Type"): NameObject("/Annot"), NameObject("/Subtype"): NameObject("/Widget"),
-            NameObject("/Rect"): ArrayObject([FloatObject(20), FloatObject(650 - 25 * n), FloatObject(300), FloatObject(670 - 25 * n)]), NameObject("/F"): NumberObject(4),
-            NameObject("/DA"): TextStringObject("/Helv 10 Tf 0 g"),
-        })
-        found.append(writer._add_object(field))
-    page[NameObject("/Annots")] = found
-    font = DictionaryObject({NameObject("/Type"): NameObject("/Font"), NameObject("/Subtype"): NameObject("/Type1"), NameObject("/BaseFont"): NameObject("/Helvetica")})
-    writer.root_object[NameObject("/AcroForm")] = DictionaryObject({
-        NameObject("/Fields"): found, NameObject("/DA"): TextStringObject("/Helv 10 Tf 0 g"),
-        NameObject("/DR"): DictionaryObject({NameObject("/Font"): DictionaryObject({NameObject("/Helv"): writer._add_object(font)})}),
-    })
-    out = io.BytesIO()
-    writer.write(out)
-    return out.getvalue()
 
 
 def test_the_sample_of_an_invented_authority_says_what_the_job_book_says(built, tmp_path):
@@ -169,7 +146,7 @@ def test_bad_folders_and_templates_are_refused_by_name(tmp_path):
 
 def test_what_is_required_and_not_recorded_is_named(tmp_path):
     job = made_jobs.nothing().job()
-    with pytest.raises(Refused, match=r"owner \(customer\.name\).*depth \(hole\.depth\)"):
+    with pytest.raises(Refused, match=r"owner \(customer\.name\), which is written at the stage enquiry;.*depth \(hole\.depth\), which is written at the stage rig"):
         form_data(job, load_form("orrin-vale", tmp_path), settings=FIRM)
 
 

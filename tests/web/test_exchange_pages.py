@@ -11,6 +11,7 @@ from datetime import UTC, date
 
 import icalendar
 import made_jobs
+import pypdf
 import pytest
 
 from borewright.errors import BadInput
@@ -18,6 +19,7 @@ from borewright.exchange import FORMATS, read_csv_set
 from borewright.papers.authority import SAMPLES
 from borewright.storage import Settings, open_job_book, save_settings
 from borewright.work.board import board, board_csv
+from tests.made_forms import fillable
 from tests.made_photos import made_jpeg
 from tests.web.test_pages import text_of
 
@@ -122,12 +124,29 @@ def form_zip(map_text: str | None = None) -> bytes:
 
 def test_a_form_is_added_as_a_zip_and_filled_from_a_job(client, book, built):
     assert client.post("/forms", files={"file": ("Water board.zip", form_zip())}).headers["location"] == "/forms?added=water-board"
-    assert "water-board" in client.get("/forms").text and f"/jobs/{built}/form/water-board" in client.get(f"/jobs/{built}/papers").text
+    before = client.get(f"/jobs/{built}/papers").text
+    assert "water-board" in client.get("/forms").text and f"/jobs/{built}/form/water-board" not in before
+    assert "licence (firm.licence)" in before and '<a href="/settings">settings</a>' in before
     told = client.post(f"/jobs/{built}/form/water-board")
     assert told.headers["location"].endswith("/papers") and "licence (firm.licence)" in client.get(told.headers["location"]).text
     save_settings(Settings(firm="Hollow Reed (invented)", licence="INV-0042"), book.folder)
+    assert f"/jobs/{built}/form/water-board" in client.get(f"/jobs/{built}/papers").text
     made = client.post(f"/jobs/{built}/form/water-board")
     assert client.get(made.headers["location"]).content.startswith(b"%PDF")
+
+
+def test_an_authoritys_own_fillable_pdf_is_added_and_filled_at_the_desk_with_no_code(client, book, built):
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        archive.writestr("form.pdf", fillable("licence", "depth", "water.1.at", "water.2.at"))
+        archive.writestr("form.toml", 'title = "Notice"\nauthority = "An office (invented)"\ntemplate = "form.pdf"\n[fields]\nlicence = { path = "firm.licence", required = true }\n'
+                         'depth = { path = "hole.depth", unit = "ft", decimals = 1 }\n[tables.water]\npath = "hole.strikes"\ncolumns = { at = { path = "depth", unit = "m" } }\n')
+    assert client.post("/forms", files={"file": ("Notice of a bore.zip", out.getvalue())}).headers["location"] == "/forms?added=notice-of-a-bore"
+    save_settings(Settings(firm="Hollow Reed (invented)", licence="INV-0042"), book.folder)
+    made = client.post(f"/jobs/{built}/form/notice-of-a-bore")
+    filled = pypdf.PdfReader(io.BytesIO(client.get(made.headers["location"]).content)).get_fields()
+    assert {name: field.get("/V") for name, field in filled.items()} == {"licence": "INV-0042", "depth": "217.5", "water.1.at": "38.4", "water.2.at": "59.1"}
+    assert book.job(built).papers[-1].body.document == "form: notice-of-a-bore"
 
 
 def test_a_bad_form_is_refused_by_name(client, book):

@@ -11,16 +11,26 @@ What others call::
 
     forms(folder=None), load_form(name, folder=None), add_form(source, folder=None, name=None, replace=False)      an authority's form, from `forms/` of the
     form_data(job, form, settings=...), form_pdf(job, form, settings=...)                      data folder (borewright.papers.authority says how one is made)
+    form_lacks(job, form, settings=...) -> [(field, path, where it is written)]      what it cannot be filled without
     issue_form(book, job, name, *, settings, folder, by) -> (Path, Entry | None)
     languages() -> codes of the languages there are; Settings.language picks one
 
 The same job gives the same bytes: the date on a paper is that of the last entry it rests on, never the clock's.
 """
 
-from borewright.papers.authority import AuthorityForm, add_form, form_data, form_pdf, forms, issue_form, load_form
+from borewright.papers.authority import (
+    AuthorityForm,
+    add_form,
+    form_data,
+    form_lacks,
+    form_pdf,
+    forms,
+    issue_form,
+    load_form,
+)
 from borewright.papers.language import languages
 from borewright.papers.make import PAPERS, Made, issue, make_paper, paper_data, paper_pdf
 
 __all__ = [
-    "PAPERS", "AuthorityForm", "Made", "add_form", "form_data", "form_pdf", "forms", "issue", "issue_form", "languages", "load_form", "make_paper", "paper_data", "paper_pdf",
+    "PAPERS", "AuthorityForm", "Made", "add_form", "form_data", "form_lacks", "form_pdf", "forms", "issue", "issue_form", "languages", "load_form", "make_paper", "paper_data", "paper_pdf",
 ]

@@ -35,7 +35,7 @@ from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
 from borewright.errors import BadInput, NotFound, Refused, StoreError
-from borewright.papers.facts import PATHS, ROWS, Source
+from borewright.papers.facts import PATHS, ROWS, Source, written_at
 from borewright.papers.wording import Wording
 from borewright.quantities import KINDS, from_si, rounded, shown_unit, units_of
 from borewright.record.fold import Job
@@ -45,7 +45,7 @@ if TYPE_CHECKING:
     from borewright.record.entries import Entry
     from borewright.storage import JobBook, Settings
 
-__all__ = ["AuthorityForm", "add_form", "form_data", "form_pdf", "forms", "issue_form", "load_form"]
+__all__ = ["AuthorityForm", "add_form", "form_data", "form_lacks", "form_pdf", "forms", "issue_form", "load_form"]
 
 SAMPLES = Path(__file__).with_name("forms")
 LARGEST = 20 * 2**20  # bytes of any file of a form
@@ -271,6 +271,19 @@ def _check_template(form: AuthorityForm) -> None:
 # Filling
 
 
+def _fields(form: AuthorityForm, source: Source, w: Wording) -> dict[str, str | None]:
+    return {key: _shown(PATHS[rule["path"]][1](source) if "path" in rule else rule["text"], rule, w) for key, rule in form.fields.items()}
+
+
+def _needed(form: AuthorityForm, fields: dict[str, str | None]) -> list[tuple[str, str, str]]:
+    return [(key, form.fields[key]["path"], written_at(form.fields[key]["path"])) for key, text in fields.items() if text is None and form.fields[key].get("required")]
+
+
+def form_lacks(job: Job, form: AuthorityForm, *, settings: Settings) -> list[tuple[str, str, str]]:
+    """Return what a form cannot be filled without and the job has not: the field, its path, and where it is written down (a stage or "settings")."""
+    return _needed(form, _fields(form, Source.of(job, settings), Wording(job, settings)))
+
+
 def form_data(job: Job, form: AuthorityForm, *, settings: Settings) -> dict[str, Any]:
     """Return what the form says: fields and tables as text, and the names of fields with nothing recorded.
 
@@ -281,10 +294,11 @@ def form_data(job: Job, form: AuthorityForm, *, settings: Settings) -> dict[str,
     """
     source = Source.of(job, settings)
     w = Wording(job, settings)
-    fields = {key: _shown(PATHS[rule["path"]][1](source) if "path" in rule else rule["text"], rule, w) for key, rule in form.fields.items()}
+    fields = _fields(form, source, w)
     missing = [key for key, text in fields.items() if text is None]
-    if needed := [key for key in missing if form.fields[key].get("required")]:
-        raise Refused(f"The form {form.title} cannot be made yet: nothing is recorded for " + ", ".join(f"{key} ({form.fields[key]['path']})" for key in needed) + ".")
+    if needed := _needed(form, fields):
+        said = (f"{key} ({path}), which is written " + ("in the settings" if at == "settings" else f"at the stage {at}") for key, path, at in needed)
+        raise Refused(f"The form {form.title} cannot be made yet: nothing is recorded for " + "; ".join(said) + ".")
     tables = {}
     for key, table in form.tables.items():
         rows = list(ROWS[table["path"]][1](source))

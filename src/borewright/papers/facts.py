@@ -12,7 +12,7 @@ from borewright.record.fold import Fact, Hole, Job
 if TYPE_CHECKING:
     from borewright.storage import Settings
 
-__all__ = ["PATHS", "ROWS", "Source"]
+__all__ = ["PATHS", "ROWS", "Source", "written_at"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,3 +150,13 @@ ROWS: dict[str, tuple[dict[str, str], Callable[[Source], Iterable[dict[str, Any]
     "hole.bits": ({"diameter": "diameter", "from_depth": "depth", "kind": "text"}, _bodies("bits")),
     "analysis.values": ({"name": "text", "value": "number", "unit": "text"}, _values),
 }
+
+_WRITTEN_AT = {
+    "firm": "settings", "job": "enquiry", "customer": "enquiry", "need": "enquiry", "site": "enquiry", "bore": "ground", "hole": "rig", "casing": "rig", "sample": "rig",
+    "hole.rated_flow": "test", "pump": "pump", "analysis": "water",
+}
+
+
+def written_at(path: str) -> str:
+    """Return where a person writes down what a path asks for: a stage of the job, or "settings"."""
+    return _WRITTEN_AT.get(path) or _WRITTEN_AT[path.partition(".")[0]]

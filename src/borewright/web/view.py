@@ -88,7 +88,7 @@ def _water(desk: Desk, job: Any) -> dict[str, Any]:
 
 def _papers(desk: Desk, job: Any) -> dict[str, Any]:
     from borewright.exchange import FORMATS
-    from borewright.papers.authority import forms
+    from borewright.papers.authority import form_lacks, forms
     from borewright.record.complete import PAPERS, problems
 
-    return {"forms": forms(desk.folder), "formats": FORMATS, "papers": [(name, problems(job, name)) for name in PAPERS], "issued": list(reversed(job.papers))}
+    return {"forms": [(form, form_lacks(job, form, settings=desk.settings)) for form in forms(desk.folder)], "formats": FORMATS, "papers": [(name, problems(job, name)) for name in PAPERS], "issued": list(reversed(job.papers))}
