@@ -162,3 +162,25 @@ def test_loading_again_replaces_the_register_whole(tmp_path):
     assert [(r["name"], r["bores"]) for r in list_registers(tmp_path / "r")] == [("again", 12)]
     assert len(open_register("again", tmp_path / "r")) == 12
     assert sorted(p.name for p in (tmp_path / "r").iterdir()) == ["again"]
+
+
+def test_a_register_that_cannot_be_kept_leaves_nothing_behind_and_spares_the_old(tmp_path, monkeypatch):
+    from borewright.errors import StoreError
+    from borewright.siting import register as module
+
+    rows = [f"{i},{10 + 0.01 * i},50,,40,{i % 3},,,," for i in range(30)]
+    path = write(tmp_path / "b.csv", rows)
+    load_register(path, name="x", folder=tmp_path / "kept")
+
+    def full(*_):
+        raise OSError("no space left")
+
+    monkeypatch.setattr(module, "_write_tables", full)
+    with pytest.raises(StoreError, match="no space left"):
+        load_register(write(tmp_path / "c.csv", rows[:20]), name="x", folder=tmp_path / "kept")
+    assert [p.name for p in (tmp_path / "kept").iterdir()] == ["x"]
+    monkeypatch.undo()
+    again = open_register("x", tmp_path / "kept")
+    assert len(again) == 30
+    # What no bore tells takes no room on disk and is read back as not recorded.
+    assert all(np.isnan(getattr(again, name)).all() for name in ("elevation", "static_level", "first_water", "conductivity"))

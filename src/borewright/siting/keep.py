@@ -21,7 +21,7 @@ from borewright.siting.gathered import Gathered, gathered_of
 from borewright.siting.habits import Habit
 from borewright.siting.load import LoadReport, read_register, write_refused
 from borewright.siting.model import Layer, OddsModel, fit_model
-from borewright.siting.register import Register, save_register, together
+from borewright.siting.register import Register, Saving, together
 from borewright.siting.shape import Shape
 
 __all__ = ["joined", "list_registers", "load_register", "model_of", "open_register", "registers_folder", "table_of"]
@@ -103,23 +103,24 @@ def load_register(bores: Path | str, *, name: str, strikes: Path | str | None = 
     """
     folder = registers_folder() if folder is None else Path(folder)
     kept = CANONICAL if columns is None else columns if isinstance(columns, ColumnMap) else read_column_map(columns)
-    register, report = read_register(bores, name=name, strikes=strikes, intervals=intervals, columns=kept, progress=progress)
-    model = None
-    if len(register) <= _LATER if learn is None else learn:
-        progress("learning from the bores")
-        try:
-            model = fit_model(register)
-        except Refused as refusal:
-            report = replace(report, advisories=(*report.advisories, Advisory("no-odds", "doubt", str(refusal), name)))
-    else:
-        report = replace(report, advisories=(Advisory("learned-later", "note", "The first question asked of this register learns from its bores, and takes longer for it.", name),
-                                             *report.advisories))
-    progress("keeping the register")
-    about = {"rows": report.rows, "strikes": report.strikes, "intervals": report.intervals, "refused": len(report.refused), "crs": kept.crs,
-             "advisories": [asdict(a) for a in report.advisories[:500]]}
-    home = save_register(register, folder, about)
-    if model is not None:
-        _save_model(model, register, home / _MODEL)
+    with Saving(folder) as saving:
+        register, report = read_register(bores, name=name, strikes=strikes, intervals=intervals, columns=kept, progress=progress, taken=saving.begin)
+        model = None
+        if len(register) <= _LATER if learn is None else learn:
+            progress("learning from the bores")
+            try:
+                model = fit_model(register)
+            except Refused as refusal:
+                report = replace(report, advisories=(*report.advisories, Advisory("no-odds", "doubt", str(refusal), name)))
+        else:
+            report = replace(report, advisories=(Advisory("learned-later", "note", "The first question asked of this register learns from its bores, and takes longer for it.", name),
+                                                 *report.advisories))
+        progress("keeping the register")
+        about = {"rows": report.rows, "strikes": report.strikes, "intervals": report.intervals, "refused": len(report.refused), "crs": kept.crs,
+                 "advisories": [asdict(a) for a in report.advisories[:500]]}
+        home = saving.finish(about)
+        if model is not None:
+            _save_model(model, register, home / _MODEL)
     inside = write_refused(report, home / "refused.csv")
     path = Path(bores)
     beside = write_refused(report, path.with_name(path.stem + ".refused.csv")) if report.refused else None

@@ -132,13 +132,17 @@ def _take_bores(sheet: Sheet, columns: ColumnMap) -> _Bores:
     lon, lat = _to_degrees(x, y, columns.crs)
     depth, _ = sheet.number("depth", bad="the depth drilled")
     flow, _ = sheet.number("flow", bad="a yield, or nothing where none was recorded")
-    sheet.refuse((bore_id == "").to_numpy(), "bore_id", "is missing", "a name for the bore")
-    sheet.refuse((bore_id.str.len_chars() > _LONGEST_NAME).to_numpy(), "bore_id", "is too long for a name", f"at most {_LONGEST_NAME} letters")
+    letters = bore_id.str.len_bytes()  # at least as many as letters, and known without reading them
+    sheet.refuse((letters == 0).to_numpy(), "bore_id", "is missing", "a name for the bore")
+    if letters.len() and letters.max() > _LONGEST_NAME:
+        sheet.refuse((bore_id.str.len_chars() > _LONGEST_NAME).to_numpy(), "bore_id", "is too long for a name", f"at most {_LONGEST_NAME} letters")
     for what, values in (("lon", x), ("lat", y)):
         sheet.refuse(np.isnan(values), what, "is missing", "the place of the bore: a point, or two columns")
-    problem, want = _misplaced(x, y, columns.crs)
-    sheet.refuse(np.isnan(lon) | (np.abs(lon) > 180), "lon", f"is no longitude{problem}", f"a place between -180 and 180 degrees{want}")
-    sheet.refuse(np.isnan(lat) | (np.abs(lat) > 90), "lat", f"is no latitude{problem}", f"a place between -90 and 90 degrees{want}")
+    off = [("lon", "longitude", 180, ~(np.abs(lon) <= 180)), ("lat", "latitude", 90, ~(np.abs(lat) <= 90))]
+    if any(rows.any() for *_, rows in off):
+        problem, want = _misplaced(x, y, columns.crs)
+        for what, words, most, rows in off:
+            sheet.refuse(rows, what, f"is no {words}{problem}", f"a place between -{most} and {most} degrees{want}")
     sheet.refuse((lon == 0) & (lat == 0), "lon", "is 0, 0: a blank, not a place", "the place of the bore")
     sheet.refuse(np.isnan(depth), "depth", "is missing", "the depth drilled")
     sheet.refuse(depth <= 0, "depth", "must be above zero", "the depth drilled, positive down")
@@ -190,7 +194,7 @@ def _same_again(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.nd
 
 
 def read_register(bores: Path | str, *, name: str, strikes: Path | str | None = None, intervals: Path | str | None = None, columns: ColumnMap = CANONICAL,
-                  progress: Callable[[str], None] = lambda step: None) -> tuple[Register, LoadReport]:
+                  progress: Callable[[str], None] = lambda step: None, taken: Callable[[Register], None] = lambda register: None) -> tuple[Register, LoadReport]:
     """Return the register that files hold, and a report of what was refused or doubted; nothing is written.
 
     Parameters
@@ -201,6 +205,8 @@ def read_register(bores: Path | str, *, name: str, strikes: Path | str | None = 
         Where everything stands.
     progress : callable
         Told the name of each step.
+    taken : callable
+        Given the register as soon as it stands, before doubts about its bores are looked for.
 
     Raises
     ------
@@ -243,6 +249,7 @@ def read_register(bores: Path | str, *, name: str, strikes: Path | str | None = 
     told = {what: kept(getattr(found, what)) for what in ("lon", "lat", "flow", "wet", "elevation", "static_level", "first_water", "conductivity", "drilled_on", "picked_by")
             if what == "wet" or sheet.find(what)}
     register = Register.of(name, depth=kept_depth, bore_id=kept_id, **told, strikes=found_strikes, intervals=found_intervals)
+    taken(register)
     progress("looking for doubts")
     advisories += doubts_of(register, int(found.again.sum()))
     report = LoadReport(name, len(keep), int(keep.sum()), 0 if found_strikes is None else len(found_strikes.bore),

@@ -8,6 +8,7 @@ import os
 import re
 import shutil
 import tempfile
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, fields
 from functools import cached_property
 from pathlib import Path
@@ -18,7 +19,7 @@ from borewright.errors import BadInput, NotFound, StoreError
 from borewright.siting.fields import places
 from borewright.siting.texts import Texts
 
-__all__ = ["Intervals", "Register", "Strikes", "check_name", "list_registers", "open_register", "save_register", "together"]
+__all__ = ["Intervals", "Register", "Saving", "Strikes", "check_name", "list_registers", "open_register", "together"]
 
 FORMAT = 1
 
@@ -232,56 +233,97 @@ def check_name(name: str) -> str:
     return name
 
 
+_OPTIONAL = ("elevation", "static_level", "first_water", "conductivity")  # written only where some bore has it
 _BORE_FIELDS = ("bore_id", "lon", "lat", "depth", "flow", "wet", "elevation", "static_level", "first_water", "conductivity", "drilled_on", "picked_by")
 
 
-def save_register(register: Register, folder: Path, about: dict) -> Path:
-    """Write the register into folder/name, whole or not at all, and return its folder.
+class Saving:
+    """A register on its way to disk, whole or not at all: its tables are written while other work goes on.
+
+    `begin` writes them beside the folder's registers, `finish` puts them in their place; left without, nothing stays behind.
 
     Parameters
     ----------
     folder : Path
         The folder that holds all registers.
-    about : dict
-        What to remember of the loading, as plain JSON types.
-    """
-    import polars as pl
 
-    check_name(register.name)
-    folder = Path(folder)
-    folder.mkdir(parents=True, exist_ok=True)
-    home = folder / register.name
-    new = Path(tempfile.mkdtemp(prefix=".new-", dir=folder))
-    try:
-        frame = {}
-        for name in _BORE_FIELDS:
-            values = getattr(register, name)
-            if isinstance(values, Texts):
-                words, rows = values.parts()
-                pl.DataFrame({name: words}).write_ipc(new / f"{name}.arrow")
-                if rows is not None:
-                    frame[f"{name} at"] = rows
-            else:
-                frame[name] = values
-        pl.DataFrame(frame).write_parquet(new / "bores.parquet", compression="uncompressed", statistics=False)
-        if register.strikes is not None:
-            s = register.strikes
-            pl.DataFrame({"bore": s.bore, "depth": s.depth, "flow": s.flow}).write_parquet(new / "strikes.parquet", compression="lz4")
-        if register.intervals is not None:
-            i = register.intervals
-            pl.DataFrame({"bore": i.bore, "top": i.top, "end": i.end, "ground": i.ground}).write_parquet(new / "intervals.parquet", compression="lz4")
-        (new / "about.json").write_text(json.dumps({"format": FORMAT, "name": register.name, "bores": len(register), **about}, indent=1), encoding="utf-8")
-        old = None
-        if home.exists():
-            old = Path(tempfile.mkdtemp(prefix=".old-", dir=folder)) / "was"
-            os.replace(home, old)
-        os.replace(new, home)
+    Raises
+    ------
+    BadInput
+        A name that cannot name a register.
+    StoreError
+        Something that cannot be written.
+    """
+
+    def __init__(self, folder: Path):
+        self._folder = Path(folder)
+        self._register: Register | None = None
+        self._new: Path | None = None
+        self._tables: Future | None = None
+        self._writer = ThreadPoolExecutor(1)
+
+    def __enter__(self) -> Saving:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._writer.shutdown()
+        if self._new is not None:
+            shutil.rmtree(self._new, ignore_errors=True)
+
+    def begin(self, register: Register) -> None:
+        """Begin to write the tables of a register."""
+        check_name(register.name)
+        self._register = register
+        try:
+            self._folder.mkdir(parents=True, exist_ok=True)
+            self._new = Path(tempfile.mkdtemp(prefix=".new-", dir=self._folder))
+        except OSError as error:
+            raise self._failed(error) from error
+        self._tables = self._writer.submit(_write_tables, register, self._new)
+
+    def finish(self, about: dict) -> Path:
+        """Put the register in its place, with what to remember of the loading as plain JSON types, and return its folder."""
+        register, new = self._register, self._new
+        home = self._folder / register.name
+        try:
+            self._tables.result()
+            (new / "about.json").write_text(json.dumps({"format": FORMAT, "name": register.name, "bores": len(register), **about}, indent=1), encoding="utf-8")
+            old = None
+            if home.exists():
+                old = Path(tempfile.mkdtemp(prefix=".old-", dir=self._folder)) / "was"
+                os.replace(home, old)
+            os.replace(new, home)
+        except OSError as error:
+            raise self._failed(error) from error
+        self._new = None
         if old is not None:
             shutil.rmtree(old.parent, ignore_errors=True)
-    except OSError as error:
-        shutil.rmtree(new, ignore_errors=True)
-        raise StoreError(f"the register {register.name} could not be written: {error}") from error
-    return home
+        return home
+
+    def _failed(self, error: OSError) -> StoreError:
+        return StoreError(f"the register {self._register.name} could not be written: {error}")
+
+
+def _write_tables(register: Register, home: Path) -> None:
+    import polars as pl
+
+    frame = {}
+    for name in _BORE_FIELDS:
+        values = getattr(register, name)
+        if isinstance(values, Texts):
+            words, rows = values.parts()
+            pl.DataFrame({name: words}).write_ipc(home / f"{name}.arrow")
+            if rows is not None:
+                frame[f"{name} at"] = rows
+        elif name not in _OPTIONAL or np.isfinite(values).any():
+            frame[name] = values
+    pl.DataFrame(frame).write_parquet(home / "bores.parquet", compression="uncompressed", statistics=False)
+    if register.strikes is not None:
+        s = register.strikes
+        pl.DataFrame({"bore": s.bore, "depth": s.depth, "flow": s.flow}).write_parquet(home / "strikes.parquet", compression="lz4")
+    if register.intervals is not None:
+        i = register.intervals
+        pl.DataFrame({"bore": i.bore, "top": i.top, "end": i.end, "ground": i.ground}).write_parquet(home / "intervals.parquet", compression="lz4")
 
 
 def list_registers(folder: Path) -> list[dict]:
@@ -313,6 +355,8 @@ def open_register(name: str, folder: Path) -> Register:
             if words.exists():
                 at = frame[f"{column} at"].to_numpy() if f"{column} at" in frame.columns else None
                 values[column] = Texts(pl.read_ipc(io.BytesIO(words.read_bytes())).to_series(), at)
+            elif column in _OPTIONAL and column not in frame.columns:
+                values[column] = np.full(len(frame), np.nan)
             else:
                 values[column] = Texts(frame[column]) if frame[column].dtype == pl.String else frame[column].to_numpy()
         strikes = intervals = None
