@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 __all__ = ["doubts_of_data", "doubts_of_fit", "radius_seen"]
 
 
-MOST = {"time": 1e10, "drawdown": 1e4}  # s, m: beyond any test, and what a slip of the unit gives
-SOONEST = 1e-3  # s after the start: nothing is read sooner
+MOST = {"time": 1e15, "drawdown": 1e8}  # s, m: beyond any test and any slip of the unit, which is doubted and not refused
+SOONEST = 1e-6  # s after the start: nothing is read sooner
 
 
 def doubts_of_data(levels: Sequence[Levels], history: RateHistory, also: Sequence[AlsoPumped] = ()) -> tuple[tuple[Levels, ...], tuple[Advisory, ...]]:

@@ -34,7 +34,7 @@ def leaky_well_function(argument: ArrayLike, leakage: ArrayLike) -> np.ndarray |
     Returns
     -------
     ndarray or float
-        Broadcast [-]; relative error below 1e-10 for u up to 600 and r/B up to 600, 0 by underflow beyond.
+        Broadcast [-]; relative error below 1e-10 for u up to 600 and r/B up to 300; to r/B = 600 below 1e-9, 0 by underflow beyond.
 
     Raises
     ------

@@ -14,7 +14,7 @@ from borewright.hydraulics.leaky import leaky_quick
 
 __all__ = ["PartOpen", "hantush_m", "partial_drawdown", "quick_excess", "settled_partial_excess"]
 
-MOST_TERMS = 20_000
+MOST_TERMS = 4_000_000
 FIT_TERMS = 4_000
 
 
@@ -104,8 +104,8 @@ def partial_drawdown(
     Returns
     -------
     ndarray or float
-        [m]. W(u) plus the series in W(u, n pi r/D sqrt(K_z/K_r)), summed until its terms no longer count; within the pumped bore itself
-        the series gives even inflow along the screen.
+        [m]. W(u) plus the series in W(u, n pi r/D sqrt(K_z/K_r)); within the pumped bore itself it gives even inflow along the screen. Error below
+        1e-10 of the larger of Q/(4 pi T) and what the series adds, for u to 60 (nothing is added beyond) and pi r/D sqrt(K_z/K_r) from 1e-5.
 
     References
     ----------
@@ -119,17 +119,9 @@ def partial_drawdown(
     u = radius**2 * storativity / (4.0 * transmissivity * since[running])
     whole = exp1(u)
     if observed is not None:
-        seen_top, seen_bottom = _interval(observed, thickness, "observed")
-        lead = 2.0 * thickness**2 / (math.pi**2 * (bottom - top) * (seen_bottom - seen_top))
-        step = math.pi / thickness
-        spread = math.pi * radius / thickness * math.sqrt(anisotropy)
-        most = min(MOST_TERMS, int(40.0 / spread) + 20)
-        extra = np.zeros(u.shape)
-        for first in range(1, most + 1, 200):
-            n = np.arange(first, min(first + 200, most + 1))
-            shape = (np.sin(n * step * bottom) - np.sin(n * step * top)) * (np.sin(n * step * seen_bottom) - np.sin(n * step * seen_top)) / n**2
-            extra += leaky_quick(u[:, None], (n * spread)[None, :]) @ shape
-        whole = whole + lead * extra
+        part = PartOpen(thickness, (top, bottom), anisotropy)
+        seen = _interval(observed, thickness, "observed")
+        whole = whole + quick_excess(u[None, :], radius=radius, part=part, observed=seen, most=MOST_TERMS, block=4096)[0]
     value[running] = rate / (4.0 * math.pi * transmissivity) * whole
     return float(value) if value.ndim == 0 else value
 
@@ -142,7 +134,7 @@ def settled_partial_excess(*, radius: float, rate: float, transmissivity: float,
     require_positive(radius=radius, rate=rate, transmissivity=transmissivity, thickness=thickness, anisotropy=anisotropy)
     top, bottom = _interval(screen, thickness, "screen")
     spread = math.pi * radius / thickness * math.sqrt(anisotropy)
-    n = np.arange(1, min(MOST_TERMS * 10, int(40.0 / spread) + 20))
+    n = np.arange(1, min(MOST_TERMS, int(40.0 / spread) + 20), dtype=float)
     shape = (np.sin(n * math.pi * bottom / thickness) - np.sin(n * math.pi * top / thickness)) ** 2 / n**2
     share = (bottom - top) / thickness
     return rate / (2.0 * math.pi * transmissivity) * 2.0 / (math.pi**2 * share**2) * float(np.sum(shape * k0(n * spread)))
@@ -156,7 +148,7 @@ def _interval(given: tuple[float, float], thickness: float, field: str) -> tuple
 
 
 def quick_excess(
-    argument: np.ndarray, *, radius: float, part: PartOpen, observed: tuple[float, float], leakage: np.ndarray | float = 0.0,
+    argument: np.ndarray, *, radius: float, part: PartOpen, observed: tuple[float, float], leakage: np.ndarray | float = 0.0, most: int = FIT_TERMS, block: int = 64,
 ) -> np.ndarray:
     """Return what part-opening adds to a well function, of u of shape (m, n): the fit's form of the series in `partial_drawdown`.
 
@@ -166,15 +158,15 @@ def quick_excess(
     top, bottom = part.screen
     seen_top, seen_bottom = observed
     spread = math.pi * radius / part.thickness * math.sqrt(part.anisotropy)
-    n = np.arange(1, min(FIT_TERMS, int(40.0 / spread) + 20) + 1)
+    n = np.arange(1, min(most, int(40.0 / spread) + 20) + 1, dtype=float)
     step = math.pi / part.thickness
     shape = (np.sin(n * step * bottom) - np.sin(n * step * top)) * (np.sin(n * step * seen_bottom) - np.sin(n * step * seen_top)) / n**2
     shape *= 2.0 * part.thickness**2 / (math.pi**2 * (bottom - top) * (seen_bottom - seen_top))
     leak = np.broadcast_to(np.asarray(leakage, dtype=float), argument.shape)
     b = n * spread
     total = np.zeros(argument.shape)
-    for first in range(0, n.size, 64):
-        at = slice(first, first + 64)
+    for first in range(0, n.size, block):
+        at = slice(first, first + block)
         moving = (argument > b[first] ** 2 / 120.0) & (argument < 60.0)
         settled = ~moving & (argument < 60.0)
         felt = leak > 1e-3 * b[first]
