@@ -9,7 +9,7 @@ import pytest
 
 ROOT = Path(__file__).resolve().parent.parent / "src" / "borewright"
 CALCULATIONS = ("siting", "pricing", "construction", "rig", "hydraulics", "pumping", "water")
-FOUNDATION = {"errors", "ground", "quantities"}
+FOUNDATION = {"errors", "ground", "quantities", "threads"}
 # package -> what of borewright it may import, itself apart
 MAY = {
     **dict.fromkeys(CALCULATIONS, FOUNDATION),

@@ -27,6 +27,7 @@ from borewright.hydraulics.solutions import (
     Solution,
     solution_named,
 )
+from borewright.threads import one_thread
 
 __all__ = ["fit_test", "model_drawdown"]
 
@@ -81,6 +82,12 @@ def fit_test(
     BadInput
         Too few readings, no drawdown, drawdown that does not change, an unknown solution.
     """
+    # The matrices are small: threads that wait for one another on a busy machine would cost many times the work.
+    with one_thread():
+        return _fit_test(levels, rate, solutions, bore_radius, casing_radius, thickness, robust, confidence, hold, intervals, part_open, also, progress)
+
+
+def _fit_test(levels, rate, solutions, bore_radius, casing_radius, thickness, robust, confidence, hold, intervals, part_open, also, progress) -> TestFit:
     history = rate if isinstance(rate, RateHistory) else steady_rate(float(rate))
     if not 0.5 <= confidence < 1:
         raise BadInput("confidence", confidence, "is not a confidence", "0.5 to 0.999")
