@@ -60,7 +60,7 @@ def write_gwml2(bore: Bore) -> bytes:
     write_tests(root, bore, key)
     write_rows(root, bore, key)
     _shape(root, bore, key)
-    if bore.depth is not None or bore.started_at or bore.rows:
+    if bore.depth is not None or bore.drilled_on or bore.driller or bore.method or bore.rows:
         _borehole(child(root, "gwml2w:gwWellConstruction"), bore, key)
     place = child(child(root, "gwml2w:gwWellLocation"), "gml:Point", gml__id=f"{key}.place", srsName="http://www.opengis.net/def/crs/EPSG/0/4326")
     child(place, "gml:pos", f"{exact(bore.latitude)} {exact(bore.longitude)}", srsDimension="2")

@@ -74,7 +74,7 @@ def read_tests(well: ET.Element, where: str, *, moment_of: Callable[[str, str], 
             name, value = pair.find(tag("om:name")), pair.find(f".//{tag('swe:value')}")
             if name is not None and value is not None:
                 said[name.get(tag("xlink:href"), "").removeprefix(_NAME)] = value.text or ""
-        if not said.get("run"):
+        if "run" not in said:
             raise BadInput(f"{place}: run", None, "is missing", "the name of the run among the parameters")
 
         def figure(name: str, said: dict[str, str] = said, place: str = place) -> float | None:
