@@ -11,7 +11,7 @@ import numpy as np
 from borewright.errors import OutOfDomain, require_finite, require_non_negative, require_positive
 from borewright.siting.prospect import WaterProspect
 
-__all__ = ["EnoughTable", "LatentStrikes", "NeedBelow", "chance_each", "chance_of_enough", "enough_table", "latent_strikes", "strikes_by_depth"]
+__all__ = ["EnoughTable", "LatentStrikes", "NeedBelow", "chance_each", "chance_of_enough", "enough_table", "latent_strikes", "read_between", "strikes_by_depth"]
 
 _CELLS = 256  # cells from nothing to the need; halving them moves a chance by less than 2e-4 (test_compound)
 
@@ -212,6 +212,12 @@ class EnoughTable:
         return near
 
 
+def read_between(rows: np.ndarray, cell: np.ndarray, share: np.ndarray) -> np.ndarray:
+    """Return the values of tables between their points, shape (rows, n)."""
+    low = rows[:, cell]
+    return low + share * (rows[:, cell + 1] - low)
+
+
 def _cell(at: np.ndarray, count: int) -> tuple[np.ndarray, np.ndarray]:
     """Return the cell of each position on a grid of so many points, and how far into it."""
     at = np.minimum(np.maximum(at, 0.0), count - 1.000001)
@@ -262,9 +268,13 @@ class LatentStrikes:
 
     def at(self, log_total: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Return log density, mean log and mean square log for each record, each of shape (most, n)."""
-        x = np.clip(log_total, self.log_total[0], self.log_total[-1])
-        pick = lambda rows: np.stack([np.interp(x, self.log_total, row) for row in rows])
-        return pick(self.log_density), pick(self.mean_log), pick(self.square_log)
+        cell, share = self.cells(log_total)
+        return read_between(self.log_density, cell, share), read_between(self.mean_log, cell, share), read_between(self.square_log, cell, share)
+
+    def cells(self, log_total: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return the cell of the tables in which each record falls, and how far into it."""
+        first, last = self.log_total[0], self.log_total[-1]
+        return _cell((np.clip(log_total, first, last) - first) * ((len(self.log_total) - 1) / (last - first)), len(self.log_total))
 
     def before_last(self) -> Callable[[Callable[[np.ndarray], np.ndarray]], np.ndarray]:
         """Return a function that gives the expected value of any function of the log of the flow before the last strike.
@@ -307,6 +317,7 @@ class LatentStrikes:
         return np.log(chance), above(density * self.square_log) / chance
 
 
+@lru_cache(maxsize=32)
 def latent_strikes(log_yield_sd: float, *, most: int = 8, count: int = 2**14) -> LatentStrikes:
     """Return the tables for one spread of the logarithm of yields, for up to `most` strikes in a bore, summed on `count` cells."""
     require_positive(log_yield_sd=log_yield_sd)

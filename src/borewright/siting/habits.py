@@ -8,7 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from borewright.siting.compound import LatentStrikes, latent_strikes
+from borewright.siting.compound import LatentStrikes, latent_strikes, read_between
 from borewright.siting.shape import Shape
 
 __all__ = ["ROD", "Endings", "Habit", "fit_habit", "share_at_bottom"]
@@ -83,8 +83,7 @@ class Endings:
 
     def by_water(self, habit: Habit, log_total: np.ndarray) -> np.ndarray:
         """Return the chance that the last of k strikes was the one that made enough, shape (most, n)."""
-        x = np.clip(log_total - self.level, self.tables.log_total[0], self.tables.log_total[-1])
-        before = np.stack([np.interp(x, self.tables.log_total, row) for row in self.satisfied_before(habit)])
+        before = read_between(self.satisfied_before(habit), *self.tables.cells(log_total - self.level))
         return np.maximum(habit.enough(log_total) - before, 0.0)
 
 
