@@ -184,3 +184,18 @@ def test_a_register_that_cannot_be_kept_leaves_nothing_behind_and_spares_the_old
     assert len(again) == 30
     # What no bore tells takes no room on disk and is read back as not recorded.
     assert all(np.isnan(getattr(again, name)).all() for name in ("elevation", "static_level", "first_water", "conductivity"))
+
+
+def test_a_register_kept_as_it_was_before_opens_the_same(tmp_path):
+    """Its table was Parquet, every column in it."""
+    rows = [f"{i},{10 + 0.01 * i},50,,40,{i % 3},{i % 7},,," for i in range(30)]
+    load_register(write(tmp_path / "b.csv", rows), name="x", folder=tmp_path / "kept")
+    now = open_register("x", tmp_path / "kept")
+    home = tmp_path / "kept" / "x"
+    frame = pl.read_ipc((home / "bores.arrow").read_bytes())
+    frame.with_columns(**{name: pl.lit(float("nan")) for name in ("elevation", "static_level", "first_water", "conductivity") if name not in frame.columns}).write_parquet(home / "bores.parquet")
+    (home / "bores.arrow").unlink()
+    before = open_register("x", tmp_path / "kept")
+    for name in ("lon", "lat", "depth", "flow", "wet", "elevation", "static_level", "first_water", "conductivity"):
+        np.testing.assert_array_equal(getattr(before, name), getattr(now, name))
+    assert before.bore_id.tolist() == now.bore_id.tolist()

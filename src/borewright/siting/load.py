@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -127,6 +128,9 @@ def _take_bores(sheet: Sheet, columns: ColumnMap) -> _Bores:
     """Return what the rows hold, refusing on the sheet those that cannot be used."""
 
     bore_id = sheet.text("bore_id")
+    beside = ThreadPoolExecutor(1)  # words are read while numbers are checked
+    words = beside.submit(lambda: (_repeats(bore_id), sheet.text("drilled_on"), sheet.text("picked_by"), _wet(sheet, columns)))
+    beside.shutdown(wait=False)
     x, _ = sheet.number("lon", bad="a longitude in degrees, or an easting with its grid in the column map")
     y, _ = sheet.number("lat", bad="a latitude in degrees, or a northing with its grid in the column map")
     lon, lat = _to_degrees(x, y, columns.crs)
@@ -141,22 +145,22 @@ def _take_bores(sheet: Sheet, columns: ColumnMap) -> _Bores:
     off = [("lon", "longitude", 180, ~(np.abs(lon) <= 180)), ("lat", "latitude", 90, ~(np.abs(lat) <= 90))]
     if any(rows.any() for *_, rows in off):
         problem, want = _misplaced(x, y, columns.crs)
-        for what, words, most, rows in off:
-            sheet.refuse(rows, what, f"is no {words}{problem}", f"a place between -{most} and {most} degrees{want}")
+        for what, called, most, rows in off:
+            sheet.refuse(rows, what, f"is no {called}{problem}", f"a place between -{most} and {most} degrees{want}")
     sheet.refuse((lon == 0) & (lat == 0), "lon", "is 0, 0: a blank, not a place", "the place of the bore")
     sheet.refuse(np.isnan(depth), "depth", "is missing", "the depth drilled")
     sheet.refuse(depth <= 0, "depth", "must be above zero", "the depth drilled, positive down")
     sheet.refuse(depth > DEEPEST, "depth", "is deeper than any water bore", f"at most {DEEPEST:g} m; is the unit right?")
     sheet.refuse(flow < 0, "flow", "must not be below zero", "a yield, 0 for dry")
     sheet.refuse(flow > GREATEST, "flow", "is more than any bore gives", f"at most {1000 * GREATEST:g} L/s; is the unit right?")
+    repeats, drilled_on, picked_by, wet = words.result()
     live = sheet.reason < 0
-    repeats = np.zeros(len(live), bool)
-    repeats[live] = _repeats(bore_id if live.all() else bore_id.filter(live))
+    if repeats.any() and not live.all():
+        repeats[live] = _repeats(bore_id.filter(live))
     sheet.refuse(repeats, "bore_id", "repeats a bore above", "one row per bore")
-    drilled_on = sheet.text("drilled_on")
     again = _same_again(lon, lat, depth, flow, drilled_on, sheet.reason < 0)
     # Two bores that share everything but their name and have no date may be two bores; the same date as well is the same bore.
-    sheet.refuse(again & (drilled_on != "").to_numpy(), "bore_id", "is the same place, date, depth and yield as a bore above", "one row per bore")
+    sheet.refuse(again & (drilled_on != "").to_numpy() if again.any() else again, "bore_id", "is the same place, date, depth and yield as a bore above", "one row per bore")
     keep = sheet.reason < 0
     optional, left_out = {}, {}
     for what in ("elevation", "static_level", "first_water", "conductivity"):
@@ -172,8 +176,8 @@ def _take_bores(sheet: Sheet, columns: ColumnMap) -> _Bores:
             wrong = wrong | (values < 0)
         left_out[what] = int((wrong & keep).sum())
         optional[what] = np.where(wrong, np.nan, values) if wrong.any() else values
-    return _Bores(bore_id, lon, lat, depth, flow, _wet(sheet, columns), **optional, drilled_on=drilled_on,
-                  picked_by=sheet.text("picked_by"), keep=keep, again=again & keep, left_out=left_out)
+    return _Bores(bore_id, lon, lat, depth, flow, wet, **optional, drilled_on=drilled_on,
+                  picked_by=picked_by, keep=keep, again=again & keep, left_out=left_out)
 
 
 def _same_again(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray, drilled_on: pl.Series, live: np.ndarray) -> np.ndarray:

@@ -1,4 +1,4 @@
-"""A register: other bores' records as plain arrays, with an index of place, held on disk as Parquet."""
+"""A register: other bores' records as plain arrays, with an index of place, held on disk as Arrow and Parquet."""
 
 from __future__ import annotations
 
@@ -12,12 +12,16 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, fields
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from borewright.errors import BadInput, NotFound, StoreError
 from borewright.siting.fields import places
 from borewright.siting.texts import Texts
+
+if TYPE_CHECKING:
+    import polars as pl
 
 __all__ = ["Intervals", "Register", "Saving", "Strikes", "check_name", "list_registers", "open_register", "together"]
 
@@ -147,8 +151,8 @@ class Register:
         flow = np.full(n, np.nan) if flow is None else np.asarray(flow, float)
         bore_id = Texts([str(i + 1) for i in range(n)] if bore_id is None else bore_id)
         wet = np.full(n, -1, np.int8) if wet is None else np.asarray(wet, np.int8)
-        order = _order(lon, lat, depth, np.nan_to_num(flow, nan=-1.0), bore_id)
-        number = lambda v: np.full(n, np.nan) if v is None else np.asarray(v, float)[order]
+        order = _order(lon, lat, depth, flow, bore_id)
+        number = lambda v: np.full(n, np.nan) if v is None else np.asarray(v, float).take(order)
         text = lambda v: Texts.blank(n) if v is None else Texts(v)[order]
         if strikes is not None or intervals is not None:
             place = np.empty(n, np.int64)
@@ -161,28 +165,29 @@ class Register:
             row = place[intervals.bore]
             by = np.lexsort((intervals.top, row))
             intervals = Intervals(row[by], intervals.top[by], intervals.end[by], intervals.ground[by])
-        return cls(name, bore_id[order], lon[order], lat[order], depth[order], flow[order], wet[order], number(elevation), number(static_level),
-                   number(first_water), number(conductivity), text(drilled_on), text(picked_by), strikes, intervals)
+        return cls(name, bore_id[order], lon.take(order), lat.take(order), depth.take(order), flow.take(order), wet.take(order), number(elevation),
+                   number(static_level), number(first_water), number(conductivity), text(drilled_on), text(picked_by), strikes, intervals)
 
 
 def _order(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray, names: Texts) -> np.ndarray:
     """Return the rows by longitude, then latitude, depth, yield and name: later keys only where the ones before are the same."""
     order = _by_size(lon)
+    at_none = lambda rows: np.nan_to_num(flow[rows], nan=-1.0)
 
     def tied(*keys: np.ndarray) -> np.ndarray:
         """Return where neighbours in a row agree in all keys."""
         same = np.logical_and.reduce([key[1:] == key[:-1] for key in keys])
         return np.flatnonzero(np.append(same, False) | np.append(False, same)) if len(keys[0]) else np.empty(0, np.int64)
 
-    at = tied(lon[order])
+    at = tied(lon.take(order))
     some = order[at]
     order[at] = some = some[np.lexsort((lat[some], lon[some]))]
     at = at[tied(lon[some], lat[some])]
     some = order[at]
-    order[at] = some = some[np.lexsort((flow[some], depth[some], lat[some], lon[some]))]
-    at = at[tied(lon[some], lat[some], depth[some], flow[some])]
+    order[at] = some = some[np.lexsort((at_none(some), depth[some], lat[some], lon[some]))]
+    at = at[tied(lon[some], lat[some], depth[some], at_none(some))]
     some = order[at]
-    keys = zip(lon[some].tolist(), lat[some].tolist(), depth[some].tolist(), flow[some].tolist(), names[some].tolist(), some.tolist(), strict=True)
+    keys = zip(lon[some].tolist(), lat[some].tolist(), depth[some].tolist(), at_none(some).tolist(), names[some].tolist(), some.tolist(), strict=True)
     order[at] = [key[-1] for key in sorted(keys)]
     return order
 
@@ -200,7 +205,7 @@ def _by_size(values: np.ndarray) -> np.ndarray:
     packed |= np.arange(len(values))
     packed.sort()
     packed &= (1 << bits) - 1
-    found = values[packed]
+    found = values.take(packed)
     # Values less than a step apart may stand in the wrong order.
     return packed if (found[1:] >= found[:-1]).all() else np.argsort(values, kind="stable")
 
@@ -317,7 +322,7 @@ def _write_tables(register: Register, home: Path) -> None:
                 frame[f"{name} at"] = rows
         elif name not in _OPTIONAL or np.isfinite(values).any():
             frame[name] = values
-    pl.DataFrame(frame).write_parquet(home / "bores.parquet", compression="uncompressed", statistics=False)
+    pl.DataFrame(frame).write_ipc(home / "bores.arrow")
     if register.strikes is not None:
         s = register.strikes
         pl.DataFrame({"bore": s.bore, "depth": s.depth, "flow": s.flow}).write_parquet(home / "strikes.parquet", compression="lz4")
@@ -335,6 +340,13 @@ def list_registers(folder: Path) -> list[dict]:
     return found
 
 
+def _read_arrow(path: Path) -> pl.DataFrame:
+    """Return a table, read whole: the file may be replaced while it is used."""
+    import polars as pl
+
+    return pl.read_ipc(io.BytesIO(path.read_bytes()))
+
+
 def open_register(name: str, folder: Path) -> Register:
     """Return a register by name; raise NotFound when there is none."""
     import polars as pl
@@ -348,13 +360,13 @@ def open_register(name: str, folder: Path) -> Register:
     if about.get("format") != FORMAT:
         raise StoreError(f"the register {name} was written by another version of the program: load it again")
     try:
-        frame = pl.read_parquet(home / "bores.parquet")
+        frame = _read_arrow(home / "bores.arrow") if (home / "bores.arrow").exists() else pl.read_parquet(home / "bores.parquet")  # as it was kept before
         values = {}
         for column in _BORE_FIELDS:
             words = home / f"{column}.arrow"
             if words.exists():
                 at = frame[f"{column} at"].to_numpy() if f"{column} at" in frame.columns else None
-                values[column] = Texts(pl.read_ipc(io.BytesIO(words.read_bytes())).to_series(), at)
+                values[column] = Texts(_read_arrow(words).to_series(), at)
             elif column in _OPTIONAL and column not in frame.columns:
                 values[column] = np.full(len(frame), np.nan)
             else:
