@@ -127,6 +127,9 @@ def test_a_sealed_hole_has_no_years(client, book, job):
     book.write(job, "rig.sealed_off", {"intervals": [{"from_depth": 0, "to_depth": 48, "material": "grout"}]}, by="tester")
     text = said(client.get(f"/jobs/{job}/owner").text)
     assert "must stay closed" in text and "What the years say" not in text
+    told = client.get(f"/jobs/{job}/owner").text
+    assert "Your sealed hole" in told and "settle in the first wet season" in told
+    assert "electrician" not in told and "Service log" not in told and "For the driller" not in told
 
 
 def test_a_job_without_a_hole_has_no_page_yet(client, job):
