@@ -118,8 +118,10 @@ def _moment(value: Any, name: str) -> datetime:
 def entry_from_json(given: Mapping[str, Any]) -> Entry:
     """Return the entry that a JSON object holds, its body validated if its kind is known; raise BadInput otherwise."""
     kind = given.get("kind")
-    if type(kind) is str and kind in KINDS:
-        door = _DOORS[kind] if kind in _DOORS else _DOORS.setdefault(kind, quick_door(kind, Entry))
+    if type(kind) is str:
+        door = _DOORS.get(kind)
+        if door is None and kind in KINDS and kind not in _DOORS:
+            door = _DOORS[kind] = quick_door(kind, Entry)
         if door is not None:
             try:
                 return door(given)

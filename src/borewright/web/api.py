@@ -61,7 +61,9 @@ def post_entries(request: Request, given: Annotated[Any, Depends(json_of)]) -> J
         if not isinstance(one, dict):
             raise BadInput(f"entries[{place}]", str(one)[:80], "is not an object", "an entry")
         try:
-            entries.append(entry_from_json({k: v for k, v in one.items() if k not in ("received", "sequence")}))
+            if "received" in one or "sequence" in one:  # the store's to say
+                one = {k: v for k, v in one.items() if k not in ("received", "sequence")}
+            entries.append(entry_from_json(one))
         except BadInput as error:
             raise BadInput(f"entries[{place}].{error.field}", error.value, error.problem, error.want) from None
     book = desk_of(request).book
