@@ -73,7 +73,7 @@ def test_the_bore_record_holds_the_figures_of_the_log():
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_the_bore_record_is_one_page_whatever_the_hole_held(paper):
+def test_what_the_page_of_a_bore_record_has_no_room_for_stands_overleaf(paper):
     log = made_jobs.built()
     for n in range(50):
         log.write("rig.ground", hole=2, from_depth=6.0 * n, to_depth=6.0 * n + 6, words=f"layer {n}: grey granite with bands of quartz and schist, iron stained on the joints, damp")
@@ -82,11 +82,13 @@ def test_the_bore_record_is_one_page_whatever_the_hole_held(paper):
         log.write("rig.annulus", hole=2, what="grout", from_depth=6.0 * n, to_depth=6.0 * n + 6, material="cement with four per cent bentonite, tremied", bags=9, bag_mass=20, density=1750)
     log.write("rig.stopped", hole=2, depth=400.0, reason="other", words="Everything at once. " * 20)
     said = pages(paper_pdf(log.job(), "bore record", settings=FIRM, paper=paper).pdf)
-    assert len(said) == 1
-    assert "36 strikes more stand in the job book" in said[0] and "in the log" in said[0]
-    whole = " ".join(pages(paper_pdf(log.job(), "handover pack", settings=FIRM, paper=paper).pdf))
-    assert all(f"layer {n}: grey granite with bands of quartz and schist, iron stained on the joints, damp" in whole for n in range(50)), "what the page had no room for is whole in the pack"
-    assert all(f"{6 * n + 3} m" in whole.replace("\u00a0", " ") for n in range(50))
+    assert "36 strikes more stand overleaf" in said[0] and "in the log" in said[0] and "driller: name and licence" in said[0], "all of the record's own page is on one"
+    pack = pages(paper_pdf(log.job(), "handover pack", settings=FIRM, paper=paper).pdf)
+    for whole in (" ".join(said[1:]), " ".join(pack)):
+        assert all(f"layer {n}: grey granite with bands of quartz and schist, iron stained on the joints, damp" in whole for n in range(50))
+        assert all(f"{6 * n + 3} m" in whole.replace("\u00a0", " ") for n in range(50))
+    assert " ".join(said[1:]).count("cement with four per cent bentonite, tremied") == 50
+    assert len(pages(paper_pdf(made_jobs.built().job(), "bore record", settings=FIRM, paper=paper).pdf)) == 1, "where all has room, one page is all"
 
 
 def test_the_same_job_gives_the_same_bytes(built):

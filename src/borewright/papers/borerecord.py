@@ -1,4 +1,4 @@
-"""The bore record: one page with the log, the construction, the strikes, levels and yields to scale."""
+"""The bore record: one page with the log, the construction, the strikes, levels and yields to scale; what has no room there stands on the next."""
 
 from __future__ import annotations
 
@@ -107,10 +107,7 @@ def _log_facts(job: Job, hole: Hole, w: Wording) -> list[list[str]]:
 
 
 def log_in_full(hole: Hole, svg: str, w: Wording) -> list[dict[str, Any]]:
-    """Return the log in the driller's words where a drawing had to cut some or leave them out, and every strike where there are more than a record has room for.
-
-    The record is one page whatever the hole held; the pack has room for all of it.
-    """
+    """Return the log in the driller's words where a drawing had to cut some or leave them out, and every strike where there are more than a record's page has room for."""
     blocks: list[dict[str, Any]] = []
     if _CUT.search(svg) or say("+ {count} layers more in the log").partition("{count}")[2] in svg:
         rows = [[w.span(f.body.from_depth, f.body.to_depth), f.body.words] for f in hole.ground]
@@ -129,7 +126,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     strikes = strike_rows(hole, w)
     blocks.append(heading(w.say("Water")))
     if strikes:
-        note = w.say("strikes_more_stand_in_the_job", count=len(strikes) - MOST_ROWS) if len(strikes) > MOST_ROWS else ""
+        note = w.say("strikes_more_stand_overleaf", count=len(strikes) - MOST_ROWS) if len(strikes) > MOST_ROWS else ""
         blocks.append({"kind": "table", "head": [w.say("struck_at"), w.say("added"), w.say("at_the_collar_after_it")], "align": "lll", "wide": 2, "rows": strikes[:MOST_ROWS], "note": note})
     else:
         blocks.append({"kind": "text", "text": w.say("No_strike_is_recorded")})
@@ -137,7 +134,7 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
     rows = construction_rows(hole, w)
     blocks.append(heading(w.say("Construction") if not hole.sealed_off else w.say("Construction_and_sealing")))
     if rows:
-        note = w.say("parts_more_stand_in_the_job", count=len(rows) - MOST_ROWS) if len(rows) > MOST_ROWS else ""
+        note = w.say("parts_more_stand_overleaf", count=len(rows) - MOST_ROWS) if len(rows) > MOST_ROWS else ""
         blocks.append({"kind": "table", "head": [w.say("part"), w.say("from_to"), w.say("size_material")], "align": "lll", "wide": 2, "rows": rows[:MOST_ROWS], "note": note})
     else:
         blocks.append({"kind": "text", "text": w.say("No_casing_seal_or_grout_is")})
@@ -151,10 +148,16 @@ def content(job: Job, w: Wording, paper: str) -> dict[str, Any]:
         blocks.append({"kind": "facts", "rows": [[w.say("Water_at_the_rig"), said]]})
     if hole.notes:
         said = [(f"{w.depth(f.body.depth)}: " if f.body.depth is not None else "") + f.body.text for f in hole.notes]
-        more = w.say("notes_more_stand_in_the_job", count=len(said) - MOST_NOTES) if len(said) > MOST_NOTES else ""
+        more = w.say("notes_more_stand_overleaf", count=len(said) - MOST_NOTES) if len(said) > MOST_NOTES else ""
         blocks += [heading(w.say("Remarks")), {"kind": "text", "text": " · ".join(said[:MOST_NOTES]) + more}]
     blocks.append({"kind": "lines", "items": [w.say("driller_name_and_licence"), w.say("date")]})
     # The patterns are named where they stand; the words beside them are the driller's own.
-    return {"layout": "record", "title": w.say("record"), "drawing": drawing_of(job, w, width, height),
-            "after": photo_blocks(hole, w, w.album, before="break"),
+    drawing = drawing_of(job, w, width, height)
+    overleaf = log_in_full(hole, drawing["svg"], w)
+    if len(rows) > MOST_ROWS:
+        overleaf += [heading(w.say("Every_part")), {"kind": "table", "head": [w.say("part"), w.say("from_to"), w.say("size_material")], "align": "lll", "widths": [1, 1, 3], "rows": rows}]
+    if len(hole.notes) > MOST_NOTES:
+        overleaf += [heading(w.say("Every_remark")), {"kind": "list", "items": said}]
+    return {"layout": "record", "title": w.say("record"), "drawing": drawing,
+            "after": [*([{"kind": "break"}, *overleaf] if overleaf else []), *photo_blocks(hole, w, w.album, before="break")],
             "blocks": [*blocks, {"kind": "text", "text": w.say("Ground_in_the_driller_s_words")}]}
