@@ -101,17 +101,26 @@ async function save(write, then) {
   outbox.send();
 }
 
+const SURE = 5000;
+const asked = { id: "", until: 0 }; // the line that has had the first of its two taps: it holds when the page is drawn anew before the second
+
 function strikeTaps(entry) {
-  let sure = false;
+  const sure = () => asked.id === entry.id && Date.now() < asked.until;
+  const face = () => { tap.textContent = sure() ? "Sure? Tap again" : "Strike out"; };
   const tap = button("Strike out", () => {
-    if (!sure) {
-      sure = true;
-      tap.textContent = "Sure? Tap again";
-      setTimeout(() => { sure = false; tap.textContent = "Strike out"; }, 5000);
+    if (sure()) {
+      asked.id = "";
+      save(() => [{ kind: "struck_out", body: {}, strikesOut: entry.id }]);
       return;
     }
-    save(() => [{ kind: "struck_out", body: {}, strikesOut: entry.id }]);
+    Object.assign(asked, { id: entry.id, until: Date.now() + SURE });
+    face();
+    setTimeout(face, SURE);
   }, "big strike");
+  if (sure()) {
+    face();
+    setTimeout(face, asked.until - Date.now());
+  }
   return tap;
 }
 
@@ -365,14 +374,19 @@ async function begin() {
   await outbox.begin();
   // Once all is sent the desk's copy is taken, and asked for again while the phone still knows more than it.
   let before = outbox.state.unsent, next = 0;
+  let pressed = 0; // the page is not drawn anew under a finger: the tap would be lost
+  document.addEventListener("pointerdown", () => { pressed = Date.now(); }, true);
+  for (const up of ["pointerup", "pointercancel"]) document.addEventListener(up, () => setTimeout(() => { pressed = 0; }), true);
+  const touched = () => pressed && Date.now() - pressed < 2000;
   setInterval(async () => {
-    if (document.hidden) return;
+    if (document.hidden || touched()) return;
     const { unsent } = outbox.state;
     const arrived = unsent === 0 && before > 0;
     before = unsent;
     if (unsent > 0 || !(arrived || (view.ahead && Date.now() > next))) return;
     next = Date.now() + 30000;
     await fetchPack();
+    while (touched()) await new Promise((go) => setTimeout(go, 50));
     await refresh();
   }, 4000);
 }
