@@ -94,17 +94,17 @@ def _stamp(home: Path) -> int | None:
 
 def _kept(register: Register) -> list[Standing]:
     """Return the records kept with a register, read again where the file has changed."""
-    path, stamp = _place(register)
+    home, stamp = register.__dict__.get("_home", (None, None))
     seen, found = register.__dict__.get("_standings", (None, []))
-    if path is None:
+    if home is None:
         return found
     try:
-        now = path.stat().st_mtime_ns
+        now = os.stat(f"{home}/{_FILE}").st_mtime_ns  # asked with each answer: a path's own way takes ten times as long
     except OSError:
         return found
     if now != seen:
         try:
-            data = json.loads(path.read_text(encoding="utf-8"))
+            data = json.loads((Path(home) / _FILE).read_text(encoding="utf-8"))
             found = [Standing(**one) for one in data["records"]] if data["loaded"] == stamp else []
         except (OSError, ValueError, KeyError, TypeError):
             found = []  # a record that cannot be read is worked out again when it is asked for
