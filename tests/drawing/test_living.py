@@ -22,7 +22,7 @@ from borewright.drawing.section import (
     Section,
     Strike,
 )
-from borewright.drawing.text import width_of
+from borewright.drawing.text import Label, place, width_of
 from borewright.errors import BadInput
 from borewright.ground import GROUND
 
@@ -243,3 +243,13 @@ def test_every_ground_class_has_the_pattern_it_names():
 def test_bad_input_is_refused(given_):
     with pytest.raises(BadInput):
         living_section(section_of(made_jobs.nothing().job()), **given_)
+
+
+def test_labels_that_have_no_room_leave_the_depth_evenly_told():
+    labels = [Label(depth=float(n), y=float(n), lines=[str(n)], priority=3, kind="ground", size=8.0) for n in range(400)]
+    dear = Label(depth=200.5, y=200.5, lines=["water"], priority=1, kind="strike", size=8.0)
+    kept, out = place([*labels, dear], 0.0, 400.0)
+    depths = [label.depth for label in kept if label.kind == "ground"]
+    assert out == 401 - len(kept) and dear in kept and 30 < len(depths) < 45
+    mean = 400 / len(depths)
+    assert max(b - a for a, b in zip(depths, depths[1:], strict=False)) <= 3 * mean and depths[0] < mean and depths[-1] > 400 - mean

@@ -86,7 +86,7 @@ def place(labels: Sequence[Label], top: float, bottom: float) -> tuple[list[Labe
     """Return the labels with room found for each, in order of depth, and how many had to be left out.
 
     Labels stand as near to their depth as the others let them (least squares under no overlap, by pooling neighbours). Where
-    the column is too short, long labels first become one line, then the least dear are left out, the last first.
+    the column is too short, long labels first become one line, then the least dear are left out, those that stand closest first.
     """
     kept = sorted(labels, key=lambda label: (label.y, label.priority))
     room = bottom - top
@@ -100,8 +100,9 @@ def place(labels: Sequence[Label], top: float, bottom: float) -> tuple[list[Labe
                 label.lines = [label.brief or label.lines[0]]
                 tall += label.height
     left_out = 0
-    while kept and sum(label.height for label in kept) > room:
-        kept.remove(max(kept, key=lambda label: (label.priority, label.y)))
+    tall = sum(label.height for label in kept)
+    while kept and tall > room:
+        tall -= kept.pop(_most_crowded(kept)).height
         left_out += 1
     blocks: list[list] = []  # [first label, past the last, wanted top, height]
     for index, label in enumerate(kept):
@@ -121,6 +122,13 @@ def place(labels: Sequence[Label], top: float, bottom: float) -> tuple[list[Labe
             label.top = start
             start += label.height
     return kept, left_out
+
+
+def _most_crowded(labels: Sequence[Label]) -> int:
+    """Return which of the least dear labels has its neighbours nearest, so that what is left is spread over the depth; the lowest of equals."""
+    least_dear = max(label.priority for label in labels)
+    last = len(labels) - 1
+    return min((n for n, label in enumerate(labels) if label.priority == least_dear), key=lambda n: (round(labels[min(n + 1, last)].y - labels[max(n - 1, 0)].y, 6) if 0 < n < last else float("inf"), -n))
 
 
 def _settle(block: list, top: float, bottom: float) -> None:
