@@ -42,6 +42,7 @@ from borewright.web import (
     testplan_pages,
     trackrecord,
     waterpages,
+    working,
 )
 from borewright.web.acts import Desk
 from borewright.web.demorun import DemoRun
@@ -70,7 +71,7 @@ def create_app(book: Any, settings_folder: Path | str, *, access: Access | None 
     app.state.accounts = Accounts(book.engine)
     app.state.demo = DemoRun()
     app.state.told: dict[str, str] = {}  # what a use-case refused, to be shown once on the job's page
-    for room in (levels_pages, testplan_pages, testing_pages, api, designing, designsettings, pumping, supply, waterpages, customer, cards, owner, board, exchanging, forming, jobs, benchpages, oddsmap, trackrecord, columnmap, registers, season, firm, people, rigpage, signin):
+    for room in (levels_pages, testplan_pages, testing_pages, api, designing, designsettings, pumping, supply, waterpages, customer, cards, owner, board, exchanging, forming, jobs, benchpages, oddsmap, trackrecord, columnmap, registers, season, firm, people, rigpage, signin, working):
         app.include_router(room.router)
     app.mount("/static/fonts", StaticFiles(directory=font_folder()), name="fonts")
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

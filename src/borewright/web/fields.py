@@ -64,6 +64,7 @@ class Form:
     about: str = ""
     fixed: Mapping[str, Any] = field(default_factory=dict)
     caution: str = ""
+    slow: bool = False  # its act may take longer than a page should wait
 
     def read(self, given: Mapping[str, str], system: str) -> tuple[dict[str, Any], dict[str, BadInput]]:
         """Return the values in SI with "typed" beside them, and what is wrong, by field."""

@@ -276,7 +276,14 @@ def write_stage(request: Request, job: str, stage: str, key: str, given: Posted)
     other = ""
     if not wrong:
         try:
-            _write(desk, which, form, values)
+            if form.slow:
+                from borewright.web.working import done_or_waiting
+
+                waiting = done_or_waiting(request, which, stage, form.title, lambda: _write(desk, which, form, values))
+                if waiting is not None:
+                    return waiting
+            else:
+                _write(desk, which, form, values)
             return _see(f"/jobs/{which}/{stage}")
         except BadInput as error:
             name = _near(error.field, form)

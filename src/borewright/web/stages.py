@@ -124,8 +124,8 @@ _FORMS: dict[str, tuple[Form, ...]] = {
             Field("rows", "Readings", "rows", True, "One a line: time in seconds, drawdown in metres", "60, 1.24", columns=("time:time", "drawdown:level")),
             _SURE,
         ), act=acts.test_levels),
-        Form("fit", "Fit a test", "Work out", (_HOLE, Field("run", "Name of the test", required=True, example="constant 1")), act=acts.fit_run, needs="borewright.work.testing"),
-        Form("rate", "Rate the bore", "Work out", (Field("dry_season_fall", "Fall of the level in a dry season", "level", example="3 m"),), act=acts.rate_job, needs="borewright.work.testing", about="The flow that it can give for years, with its band."),
+        Form("fit", "Fit a test", "Work out", (_HOLE, Field("run", "Name of the test", required=True, example="constant 1")), act=acts.fit_run, needs="borewright.work.testing", slow=True),
+        Form("rate", "Rate the bore", "Work out", (Field("dry_season_fall", "Fall of the level in a dry season", "level", example="3 m"),), act=acts.rate_job, needs="borewright.work.testing", about="The flow that it can give for years, with its band.", slow=True),
     ),
     "pump": (
         Form("chosen", "Pump put in", "Write down", (_HOLE, Field("name", "Pump", required=True), Field("intake_depth", "Intake at", "depth", example="54 m")), act=acts.pump_put_in,
