@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import least_squares
 
 from borewright import hydraulics as h
 from borewright.errors import BadInput, OutOfDomain
@@ -175,3 +176,50 @@ def test_bad_slug_tests_are_refused(time, level, options):
     given_ = {"method": "hvorslev", "casing_radius": 0.05, "screen_radius": 0.06, "screen_length": 3.0} | options
     with pytest.raises((BadInput, OutOfDomain)):
         h.fit_slug(time, level, **given_)
+
+
+SLUG_TIME = np.array([0.0, 2.0, 4.0, 7.0, 11.0, 16.0, 22.0, 30.0, 40.0, 52.0, 66.0, 84.0, 110.0])
+
+
+@pytest.mark.parametrize("method", ["hvorslev", "bouwer-rice"])
+def test_straight_line_slugs_against_another_least_squares(method):
+    """The readings between 15 and 85 % of the start, by numpy's polynomial fit and the formulas as printed."""
+    level = 0.6 * np.exp(-SLUG_TIME / 35.0) * (1 + 0.02 * np.random.default_rng(5).standard_normal(SLUG_TIME.size))
+    level[0] = 0.6
+    casing, screen, length, bottom, thickness = 0.05, 0.075, 3.0, 9.0, 14.0
+    use = (level < 0.85 * 0.6) & (level > 0.15 * 0.6)
+    slope = -np.polyfit(SLUG_TIME[use], np.log(level[use]), 1)[0]
+    shape = np.log(length / screen) if method == "hvorslev" else h.bouwer_rice_shape(screen_length=length, screen_radius=screen, bottom_below_water=bottom, thickness=thickness)
+    exact = casing**2 * shape * slope / (2 * length)
+    fit = h.fit_slug(SLUG_TIME, level, method=method, casing_radius=casing, screen_radius=screen, screen_length=length, bottom_below_water=bottom, thickness=thickness)
+    assert fit.conductivity.value == pytest.approx(exact, rel=1e-9)
+
+
+def test_cooper_slug_against_another_least_squares():
+    """scipy.optimize.least_squares from nine starts on the type curve itself."""
+    casing, screen, length, true = 0.05, 0.075, 5.0, (3e-5, 2e-4)
+    curve = lambda t, s: h.slug_function(t * SLUG_TIME[1:] / casing**2, s * screen**2 / casing**2)
+    level = np.concatenate([[0.6], 0.6 * curve(*true) + 0.003 * np.random.default_rng(6).standard_normal(SLUG_TIME.size - 1)])
+    fit = h.fit_slug(SLUG_TIME, level, method="cooper", casing_radius=casing, screen_radius=screen, screen_length=length)
+    off = lambda x: curve(*np.exp(x)) - level[1:] / 0.6
+    starts = [np.log([t, s]) for t in (3e-6, 3e-5, 3e-4) for s in (1e-6, 1e-4, 1e-2)]
+    found = min((least_squares(off, x, bounds=(np.log([1e-9, 1e-10]), np.log([1.0, 0.5])), xtol=1e-12, ftol=1e-12) for x in starts), key=lambda f: f.cost)
+    assert fit.transmissivity.value == pytest.approx(float(np.exp(found.x[0])), rel=0.01)
+    assert fit.storativity.value == pytest.approx(float(np.exp(found.x[1])), rel=0.05)
+    assert fit.transmissivity.low < true[0] < fit.transmissivity.high
+
+
+def test_underdamped_slug_against_another_least_squares():
+    """The damped oscillator written out, by scipy.optimize.least_squares from several starts."""
+    time = np.linspace(0.0, 25.0, 90)
+    pace, damping = 0.9, 0.35  # sqrt(g / L_e), C_D
+    swing = lambda w, c: np.exp(-c / 2 * w * time) * (np.cos(w * time * np.sqrt(1 - c * c / 4)) + c / 2 / np.sqrt(1 - c * c / 4) * np.sin(w * time * np.sqrt(1 - c * c / 4)))
+    level = 0.5 * swing(pace, damping) + 0.002 * np.random.default_rng(7).standard_normal(time.size)
+    level[0] = 0.5
+    casing, screen, length = 0.05, 0.075, 3.0
+    fit = h.fit_slug(time, level, method="underdamped", casing_radius=casing, screen_radius=screen, screen_length=length)
+    starts = [(a, w, c) for a in (0.4, 0.6) for w in (0.6, 0.9, 1.3) for c in (0.1, 0.5, 1.2)]
+    found = min((least_squares(lambda x: x[0] * swing(x[1], x[2]) - level, x, bounds=([0.1, 0.1, 0.01], [2, 5, 1.99])) for x in starts), key=lambda f: f.cost)
+    # Butler (1998), from memory: K = sqrt(g / L_e) r_c2 asinh(L / 2 r_w) / (2 L C_D).
+    exact = found.x[1] * casing**2 * np.arcsinh(length / (2 * screen)) / (2 * length * found.x[2])
+    assert fit.conductivity.value == pytest.approx(exact, rel=0.01)
