@@ -97,12 +97,12 @@ def _diagrams(job: Job, body: Any, w: Wording) -> list[dict[str, Any]]:
     shares = held.get("meq_per_l") or equivalents_of({v.name: (v.value, v.unit) for v in body.values if not v.below_detection})
     if not shares:
         return []
-    svg = trilinear_chart([(job.title, shares)], width=300, height=250)
+    svg = trilinear_chart([(job.title, shares)], width=270, height=205)
     blocks: list[dict[str, Any]] = [{"kind": "pair", "left": [heading(w.say("The_kind_of_water")), {"kind": "text", "text": w.say("Shares_of_the_dissolved_salts_by")}],
                                      "right": [{"kind": "picture", "svg": svg, "alt": w.say("Trilinear_diagram_of_the_main_ions")}]}]
     if held.get("radial") and held.get("parallel"):
-        drawn = ((w.say("Radial_diagram_of_the_main_ions"), radial_chart(held["radial"], width=247, height=170, medium="paper")),
-                 (w.say("Parallel_line_diagram_of_the_main_ions"), parallel_chart([(job.title, held["parallel"])], width=247, height=170, medium="paper")))
+        drawn = ((w.say("Radial_diagram_of_the_main_ions"), radial_chart(held["radial"], width=247, height=140, medium="paper")),
+                 (w.say("Parallel_line_diagram_of_the_main_ions"), parallel_chart([(job.title, held["parallel"])], width=247, height=140, medium="paper")))
         left, right = ([{"kind": "picture", "svg": svg, "alt": words, "caption": words}] for words, svg in drawn)
         blocks.append({"kind": "pair", "left": left, "right": right})
     return blocks
