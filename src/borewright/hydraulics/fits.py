@@ -316,7 +316,8 @@ def _fit_one(
     full[np.ix_(index, index)] = covariance
     asked = free & intervals
     sides = profile_intervals(problem.residuals, point, least, rise, problem.low, problem.high, jacobian=jacobian, free=free) if intervals else []
-    if intervals and not robust:
+    if intervals and not robust and solution.edges is not None:
+        # Two edges fit in more than one way, far apart, where one edge fits in one.
         sides = _joined(problem, sides, found, best, rise, free)
     for j, p in enumerate(solution.parameters):
         value = math.exp(point[j]) if p.logarithmic else float(point[j])
