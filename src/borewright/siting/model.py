@@ -566,8 +566,8 @@ def _finish(fitting: _Fitting, tables: LatentStrikes, datum: Layer | None) -> Od
         scale_value[rows] = np.where(weight[rows] > 0, part.eta + np.clip(slope / np.maximum(weight[rows], 1e-9), -4.0, 4.0), 0.0)
         value[rows], precision[rows] = part.yield_records(tables)
     sample = fitting.sample
-    scale_value[sample], weight[sample] = fitting.scale_said[:, sample]
-    value[sample], precision[sample] = fitting.yield_said[:, sample]
+    _as_the_sample(water.grade, sample, scale_value, weight, fitting.scale_said)
+    _as_the_sample(water.grade, sample, value, precision, fitting.yield_said)
     depths = fitting.depth[fitting.known]
     flows = [water.log_total[water.grade == grade.HIDDEN]]
     if register.strikes is not None:
@@ -580,6 +580,23 @@ def _finish(fitting: _Fitting, tables: LatentStrikes, datum: Layer | None) -> Od
     return OddsModel(
         fitting.shape, Layer(fitting.scale_field, scale_value, weight, scale_widths), Layer(fitting.yield_field, value, precision, yield_widths), datum, fitting.sd, fitting.habit,
         deepest=float(max(np.quantile(depths, 0.995), 30.0)), highest=float(np.exp(flows.max())), known=int(fitting.known.sum()), spacing=fitting.spacing)
+
+
+def _as_the_sample(kind: np.ndarray, sample: np.ndarray, value: np.ndarray, precision: np.ndarray, said: np.ndarray) -> None:
+    """Put what the bores of the sample say in its place, and move what the others say as far as the quick way to it went wrong in the sample.
+
+    What a bore says is taken the quick way at a belief that counts the bore itself: with hidden strikes that is too low a scale and too high a yield.
+    """
+    outside = np.ones(len(kind), bool)
+    outside[sample] = False
+    for grade_of in np.unique(kind[sample]) if outside.any() else ():
+        rows, mine = sample[(kind[sample] == grade_of) & (said[1, sample] > 0)], outside & (kind == grade_of) & (precision > 0)
+        quick = precision[rows].sum()
+        if len(rows) < 50 or quick <= 0:
+            continue
+        value[mine] += np.average(said[0, rows], weights=said[1, rows]) - (value[rows] * precision[rows]).sum() / quick
+        precision[mine] *= said[1, rows].sum() / quick
+    value[sample], precision[sample] = said[:, sample]
 
 
 def _spread_to_all(fitting: _Fitting) -> None:
