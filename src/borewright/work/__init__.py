@@ -14,7 +14,7 @@ The web, the command line and the demo all call these; they hold the order of th
     bore.seal_failed(book, job, *, by, reason, ...) -> Entry                                                           (rig.sealed_off)
     onrig.what_now(job) -> WhatNow | None; onrig.measure_flow(book, job, method, readings, *, depth, by)  (rig.flow)
     testing.fit_run(book, job, run, *, by), testing.rate_job(book, job, *, by, neighbours=(), ...)        (test.fitted, test.rated)
-    joint.fit_together(hole, run, *, alone=False, solutions=None, hold=None) -> Together; joint.keep_fit(book, job, run, *, by, chosen=None, hold=None)
+    joint.fit_together(hole, run, *, alone=False, solutions=None, hold=None, part_open=None, observed=None) -> Together; joint.keep_fit(book, job, run, *, by, chosen=None, hold=None)
     steps.step_result(hole, run), slugs.slug_result(hole, run, **geometry): what a step or a slug run tells
     loggers.preview_levels(book, sha256, picks) -> Preview; loggers.keep_levels(book, job, run, sha256, picks, *, by)    (test.levels)
     planning.keep_plan(book, job, inputs, *, by)                                                           (test.planned)
