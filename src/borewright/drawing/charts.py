@@ -80,6 +80,9 @@ def _tick(value: float) -> str:
     return figure(text.replace("-", "−"))
 
 
+GUARD = "9 3 2 3"  # the level that the water must stay above
+
+
 class _Chart:
     """A framed plot with named axes."""
 
@@ -305,8 +308,8 @@ def rating_chart(
         chart.band([p[0] for p in points], lows, highs, "band")
     chart.line(points, "level")
     if guard is not None:
-        chart.sheet.line(chart.left, chart.y.at(from_si(guard, "depth", unit)), chart.right, chart.y.at(from_si(guard, "depth", unit)), weight=1.6)
-        chart.legend.append(("never below", "line", ""))
+        chart.sheet.line(chart.left, chart.y.at(from_si(guard, "depth", unit)), chart.right, chart.y.at(from_si(guard, "depth", unit)), weight=1.6, dash=GUARD)
+        chart.legend.append(("never below", "line", GUARD))
     if rated is not None:
         chart.mark(x=from_si(rated, "flow", q_unit), words="rated")
     return chart.done()
