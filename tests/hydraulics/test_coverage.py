@@ -1,0 +1,50 @@
+"""Simulated tests of every solution, in the pumped bore and beside it: the true transmissivity lies inside its interval nine times in ten (invented ground)."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from borewright import hydraulics as h
+from borewright.hydraulics.engine import node_map, response_at
+from borewright.hydraulics.solutions import SOLUTIONS, Place
+
+SETS, SEEDS = 3, 20
+BESIDE = ("neuman",)
+INSIDE = ("gringarten", "gringarten-even")
+CASES = [(name, radius) for name in SOLUTIONS for radius in (0.1, 30.0) if not ((name in BESIDE and radius < 1) or (name in INSIDE and radius > 1))]
+
+
+def _truth(name, rng, radius, last):
+    """Return parameters whose shape shows within the test."""
+    t, s = 10 ** rng.uniform(-5, -2.3), 10 ** rng.uniform(-5, -2.5)
+    cone = np.sqrt(2.25 * t / s * last)
+    near = 10 ** rng.uniform(np.log10(max(1.5 * radius, cone / 30)), np.log10(max(cone / 2.5, 3 * radius)))
+    value = {"transmissivity": t, "storativity": s, "image_distance": near, "leakage_factor": near, "flow_dimension": rng.uniform(1.3, 2.6), "fracture_storage": t * 10 ** rng.uniform(2.5, 4.3)}
+    value["block_storativity_ratio"] = 10 ** rng.uniform(0.3, 1.7)
+    value["interflow"] = s * value["block_storativity_ratio"] / t / (last * 10 ** rng.uniform(-2, -0.7))
+    first, second = SOLUTIONS[name].edges or ("near_edge", "far_edge")
+    value[first] = 10 ** rng.uniform(np.log10(max(1.5 * radius, cone / 30)), np.log10(max(cone / 4, 2 * radius)))
+    value[second] = value[first] * 10 ** rng.uniform(0.1, 0.6)
+    if name == "neuman":
+        value |= {"storativity": 10 ** rng.uniform(-4.5, -3.3), "yield_ratio": 10 ** rng.uniform(1.7, 2.8), "vertical_factor": 10 ** rng.uniform(-2, 0) / radius**2}
+    return value
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("name", "radius"), CASES)
+def test_the_truth_lies_inside_nine_times_in_ten(name, radius):
+    rng = np.random.default_rng([7, sum(map(ord, name)), int(radius)])
+    hits = 0
+    for _ in range(SETS):
+        time = np.geomspace(30, 10 ** rng.uniform(4.3, 5.5), 60)
+        value = _truth(name, rng, radius, time[-1])
+        nodes, parts, rows = node_map(time, (h.steady_rate(1.0),))
+        unit = rows @ response_at(nodes, parts, SOLUTIONS[name], Place(radius, radius < 1, 0.1, 0.1), {k: np.array([[v]]) for k, v in value.items()})[0]
+        rate, noise = 5.0 / unit[-1], 10 ** rng.uniform(-2.5, -1.5)
+        for _ in range(SEEDS):
+            levels = h.Levels(time, unit * rate + noise * rng.standard_normal(time.size), radius, "w")
+            found = h.fit_test([levels], rate=rate, solutions=[name], bore_radius=0.1, casing_radius=0.1).fits[0].parameters["transmissivity"]
+            hits += found.low <= value["transmissivity"] <= found.high
+    # 54 of 60 expected; 46 is three and a half standard deviations (2.3) below.
+    assert hits >= 46
