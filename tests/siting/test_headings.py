@@ -66,7 +66,7 @@ def test_a_sheet_is_found_wherever_its_table_stands(tmp_path, above, aside, befo
 @pytest.mark.parametrize(("name", "data", "says"), [
     ("b.csv", b"", "is empty"), ("b.csv", b"\n \n", "is empty"), ("b.csv", picture(), "is a picture"), ("b.xlsx", picture(), "is a picture"), ("b.png", picture(), "is a picture"), ("b.csv", b"%PDF-1.7\n", "is a PDF"),
     ("b.csv", b"PK\x03\x04" + bytes(80), "spreadsheet"), ("b.csv", bytes(range(256)) * 20, "not text"), ("b.csv", b"<!DOCTYPE html><html>", "web page"), ("b.json", b"[" * 100_000, "is not JSON"),
-    ("b.json", b'{"features": [{"geometry": {"coordinates": [' + b"9" * 6000 + b", 1]}}]}", "cannot be read"), ("b.csv", b'bore_id,lon,lat,depth_m\n"A,1,2,3\n', "cannot be read"),
+    ("b.json", b'{"features": [{"geometry": {"coordinates": [' + b"9" * 6000 + b", 1]}}]}", "cannot be read"), ("b.csv", b'bore_id,lon,lat,depth_m\nA,"1,2,3\n', "no row of b.csv can be used"),
     ("b.csv", text_of(headings=("bore_id", "lon", "lat", "depth_m", "Depth_M", "status")).encode(), "more than once"),
     ("b.csv", text_of(headings=("bore_id", "lon", "lat", "depth_m", "lon", "status")).encode(), "more than once"),
     ("b.csv", text_of(headings=("bore_id", "lat", "lon", "depth_m", "yield_lps", "status")).encode(), "look swapped"),
@@ -102,3 +102,15 @@ def test_how_a_text_is_written_is_seen_from_its_first_lines(tmp_path):
     assert (found.separator, found.skipped, found.line_end, found.twice) == (";", 1, "\n", frozenset())
     with pytest.raises(BadInput, match="not a known way"):
         beginning_of_text(tmp_path / "b.csv", set(), encoding="klingon")
+
+
+@pytest.mark.parametrize("mark", ['6" steel', '"left open', 'in the "old yard'])
+def test_a_quotation_mark_without_its_pair_spoils_its_own_line_at_most(tmp_path, mark):
+    told = [(*row, mark if i == 4 else '"in two, parts"' if i == 6 else "") for i, row in enumerate(ROWS)]
+    (tmp_path / "b.csv").write_text(text_of(headings=(*HEADINGS, "driller"), rows=told))
+    register, report = read_register(tmp_path / "b.csv", name="x")
+    assert report.loaded == len(ROWS) and register.depth.tolist() == pytest.approx([row[3] for row in ROWS]) and not report.refused
+    assert any("quotation marks do not pair" in doubt.message for doubt in report.advisories)
+    (tmp_path / "c.csv").write_text(text_of().replace("B3,", 'B3,"'))
+    register, report = read_register(tmp_path / "c.csv", name="x")
+    assert report.loaded == len(ROWS) - 1 and [(row.row, row.bore_id, row.field) for row in report.refused] == [(4, "B3", "lon")]

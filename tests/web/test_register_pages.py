@@ -198,7 +198,7 @@ def test_no_file_or_one_that_is_none(desk):
 ODD = {
     "empty.csv": b"", "picture.csv": b"\x89PNG\r\n\x1a\n" + bytes(60), "packed.csv": b"PK\x03\x04" + bytes(60), "deep.json": b"[" * 100_000, "none.xlsx": b"no spreadsheet",
     "twice.csv": b"bore_id,lon,lat,depth_m,depth_m\na,10,50,40,41\n", "twisted.csv": b"bore_id,lon,lat,depth_m\na,-33.1,149.2,40\n", "grid.csv": b"bore_id,lon,lat,depth_m\na,500000,5538630,40\n",
-    "nothing.csv": b"one,two\n1,2\n", "page.csv": b"<!doctype html><p>sign in</p>", "quote.csv": b'bore_id,lon,lat,depth_m\nb,10,50,40\n"a"b,10,50,40\n', "noise.csv": bytes(range(256)) * 8,
+    "nothing.csv": b"one,two\n1,2\n", "page.csv": b"<!doctype html><p>sign in</p>", "quote.csv": b'bore_id,lon,lat,depth_m\n"a,10,50,40\n', "noise.csv": bytes(range(256)) * 8,
 }
 
 

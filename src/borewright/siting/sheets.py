@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -200,10 +201,14 @@ def open_sheet(path: Path, columns: ColumnMap, what: dict[str, Column], *, rows:
             beginning = beginning_of_text(path, wanted, encoding=columns.encoding, separator=columns.separator)
             separator, twice = beginning.separator, beginning.twice
             looked = _below(beginning.skipped)
-            frame = _csv(path, columns, beginning, {name.strip().lower() for key, column in what.items() if key in NUMBERS for name in column.names}, rows)
+            try:
+                frame = _csv(path, columns, beginning, {name.strip().lower() for key, column in what.items() if key in NUMBERS for name in column.names}, rows)
+            except pl.exceptions.ComputeError:
+                frame = _line_by_line(path, beginning, rows)
+                looked.append("its quotation marks do not pair: it was read a line at a time")
         nested = [name for name, dtype in frame.schema.items() if dtype.is_nested()]
         frame = frame.drop(nested) if nested else frame
-    except (pl.exceptions.PolarsError, OSError, ValueError, LookupError) as error:
+    except (pl.exceptions.PolarsError, csv.Error, OSError, ValueError, LookupError) as error:
         if isinstance(error, BadInput):
             raise
         raise BadInput("file", path.name, f"cannot be read: {shortened(str(error).splitlines()[0])}", "a table with one heading row") from error
@@ -257,7 +262,9 @@ def _csv(path: Path, columns: ColumnMap, beginning: Beginning, numbers: set[str]
         except (pl.exceptions.PolarsError, UnicodeDecodeError):
             pass  # some row holds something else: read as text, so that it can be told which and what
     try:
-        return pl.read_csv(path, encoding=encoding, **options)
+        frame = pl.read_csv(path, encoding=encoding, **options)
+        # Fewer rows than asked for: the end of the file, or a quotation mark left open, which only a reading to the end tells.
+        return frame if rows is None or len(frame) >= rows else pl.read_csv(path, encoding=encoding, **{**options, "n_rows": None})
     except (pl.exceptions.ComputeError, UnicodeDecodeError):
         if columns.encoding:
             raise
@@ -266,6 +273,25 @@ def _csv(path: Path, columns: ColumnMap, beginning: Beginning, numbers: set[str]
             return pl.read_csv(path, encoding="cp1252", **options)
         except UnicodeDecodeError as error:
             raise BadInput("file", path.name, "is not text", "a CSV file in UTF-8, UTF-16 or as old spreadsheets write it") from error
+
+
+def _line_by_line(path: Path, beginning: Beginning, rows: int | None) -> pl.DataFrame:
+    """Return the rows of a text file whose quotation marks do not pair, as text: one left open, or one for inches, spoils its own line at most."""
+    import polars as pl
+
+    encoding = {"utf8": "utf-8-sig"}.get(beginning.encoding, beginning.encoding)
+    data = path.read_bytes()
+    try:
+        text = data.decode(encoding)
+    except UnicodeDecodeError:
+        text = data.decode("cp1252", errors="replace")
+    lines = text.split(beginning.line_end)[beginning.skipped:]
+    cells = [next(csv.reader([line.rstrip("\r")], delimiter=beginning.separator), []) for line in lines[: None if rows is None else rows + 1] if line.strip()]
+    headings = cells[0] if cells else []
+    # A heading that stands twice is told apart as the quick way does; the first keeps its name.
+    names = [name if name not in headings[:i] else f"{name}_duplicated_{i}" for i, name in enumerate(headings)]
+    width = len(names)
+    return pl.DataFrame([[*row[:width], *[""] * (width - len(row))] for row in cells[1:]], schema=dict.fromkeys(names, pl.String), orient="row")
 
 
 def _geojson(path: Path) -> pl.DataFrame:
