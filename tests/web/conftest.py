@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime, timedelta
+from html import unescape
 from uuid import UUID
 
 import numpy as np
@@ -104,3 +106,16 @@ def quoted(tmp_path_factory):
 def job(book, quoted):
     book.add(quoted)
     return quoted[0].job
+
+
+def said(html: str) -> str:
+    """Return what a page says, its tags left out."""
+    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", html)))
+
+
+@pytest.fixture
+def patient(monkeypatch):
+    """Pages of a test wait for their first fit; how they look while it runs has its own test."""
+    from borewright.web import testing_pages
+
+    monkeypatch.setattr(testing_pages, "PATIENCE", 120.0)

@@ -4,17 +4,13 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
-from html import unescape
 
 import pytest
 
 from borewright.pricing import CHARGES, COSTS, card_as_dict, card_to_toml, card_version, sample_card, show_minor
 from borewright.storage import current_rate_card, rate_card_versions
 from borewright.web.firm import flat
-
-
-def said(html: str) -> str:
-    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", html)))
+from tests.web.conftest import said
 
 
 def whole_form(**changes) -> dict[str, str]:

@@ -2,18 +2,11 @@
 
 from __future__ import annotations
 
-import re
-from html import unescape
-
 import pytest
 
 from borewright.pricing import promise, sample_card, show_minor
 from borewright.work.quoting import accept_quote, issue_quote
-from tests.web.conftest import BEGUN
-
-
-def said(html: str) -> str:
-    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", html)))
+from tests.web.conftest import BEGUN, said
 
 
 def sign(client, book, job, name="N. Body (invented)", revision=None, content_hash=None):

@@ -4,20 +4,15 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, date, datetime
-from html import unescape
 
 import numpy as np
 import pytest
 
 from borewright.errors import BadInput
 from borewright.work.owner import COVER, history, write_reading, write_service
-from tests.web.conftest import log_hole
+from tests.web.conftest import log_hole, said
 
 NOW = datetime(2040, 6, 1, 9, 0, tzinfo=UTC)
-
-
-def said(html: str) -> str:
-    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", html)))
 
 
 @pytest.fixture

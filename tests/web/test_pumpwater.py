@@ -10,8 +10,8 @@ import pytest
 from borewright.storage import open_job_book
 from tests.web.serving import Served
 from tests.web.test_pages import text_of
-from tests.work.test_supply import CURVE, SHEET, SUN, rate
 from tests.web.waiting import expect
+from tests.work.test_supply import CURVE, SHEET, SUN, rate
 
 POINTS = {f"{part}_{n}": v for n, row in enumerate((("0", "80", "0"), ("18", "75", "40"), ("36", "62", "55"), ("54", "40", "50"), ("72", "10", "20")), 1)
           for part, v in zip(("flow", "head", "efficiency"), row, strict=True)}

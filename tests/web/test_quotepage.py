@@ -2,18 +2,11 @@
 
 from __future__ import annotations
 
-import re
-from html import unescape
-
 import pytest
 
 from borewright.pricing import show_minor
 from borewright.web.quotepage import price_bars, terms
-from tests.web.conftest import log_hole
-
-
-def said(html: str) -> str:
-    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", html)))
+from tests.web.conftest import log_hole, said
 
 
 def issue(client, job, **given):

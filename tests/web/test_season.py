@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import time
 from datetime import date
-from html import unescape
 
 import pytest
 
@@ -23,13 +22,9 @@ from borewright.pricing import (
 )
 from borewright.work.quoting import accept_quote, issue_quote
 from borewright.work.season import outlook, quotes_at_stake
-from tests.web.conftest import column, log_hole, prospect
+from tests.web.conftest import column, log_hole, prospect, said
 
 TODAY = date(2026, 3, 3)
-
-
-def said(html: str) -> str:
-    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", html)))
 
 
 def opened(client, query: str = "") -> str:

@@ -4,24 +4,15 @@ from __future__ import annotations
 
 import json
 import re
-from html import unescape
 
 import pytest
 
 from borewright.record import new_id
-from borewright.web import testing_pages
-from tests.web.conftest import log_hole, open_test_job
+from tests.web.conftest import log_hole, open_test_job, said
 
 TIME, FALL = [60.0, 120.0, 240.0, 480.0, 960.0, 1920.0], [1.0, 1.2, 1.4, 1.6, 1.8, 2.0]
 
-
-def said(html: str) -> str:
-    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", html)))
-
-
-@pytest.fixture(autouse=True)
-def patient(monkeypatch):
-    monkeypatch.setattr(testing_pages, "PATIENCE", 120.0)
+pytestmark = pytest.mark.usefixtures("patient")
 
 
 @pytest.fixture

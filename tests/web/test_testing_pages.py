@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import shutil
 from datetime import datetime, timedelta
-from html import unescape
 from time import sleep
 from urllib.parse import quote
 
@@ -16,15 +15,13 @@ from borewright.hydraulics import drawdown
 from borewright.web import testing_pages
 from borewright.web.testing_pages import nudged, run_path
 from borewright.web.testwords import shown_parameters
-from tests.web.conftest import log_hole, open_test_job
+from tests.web.conftest import log_hole, open_test_job, said
 from tests.web.waiting import expect
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 T, S, RATE, PUMPED = 9.0 / 86400, 2e-4, 0.5e-3, 8 * 3600.0
 
-
-def said(html: str) -> str:
-    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", html)))
+pytestmark = pytest.mark.usefixtures("patient")
 
 
 def pump(book, job) -> None:
@@ -35,12 +32,6 @@ def pump(book, job) -> None:
     for run, kind, time, level in (("constant 1", "constant rate", during, fall(during)), ("recovery 1", "recovery", after, fall(after + PUMPED) - fall(after))):
         book.write(job, "test.run", {"run": run, "type": kind, "rate": RATE, "duration": PUMPED}, by="t")
         book.write(job, "test.levels", {"run": run, "time": list(time), "drawdown": list(level + 0.005 * rng.standard_normal(time.size))}, by="t")
-
-
-@pytest.fixture(autouse=True)
-def patient(monkeypatch):
-    """Pages wait for their first fit here; how they look while it runs has its own test."""
-    monkeypatch.setattr(testing_pages, "PATIENCE", 120.0)
 
 
 @pytest.fixture

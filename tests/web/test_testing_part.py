@@ -2,27 +2,16 @@
 
 from __future__ import annotations
 
-import re
-from html import unescape
-
 import numpy as np
 import pytest
 
 from borewright.hydraulics import partial_drawdown
-from borewright.web import testing_pages
-from tests.web.conftest import log_hole, open_test_job
+from tests.web.conftest import log_hole, open_test_job, said
 
 T, S, RATE = 9.0 / 86400, 2e-4, 0.5e-3
 SAID = {"open_thickness": "40 m", "open_top": "5 m", "open_bottom": "15 m", "open_anisotropy": "0.2", "open_observed": "P8: 20 m to 30 m"}
 
-
-def said(html: str) -> str:
-    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", html)))
-
-
-@pytest.fixture(autouse=True)
-def patient(monkeypatch):
-    monkeypatch.setattr(testing_pages, "PATIENCE", 120.0)
+pytestmark = pytest.mark.usefixtures("patient")
 
 
 @pytest.fixture

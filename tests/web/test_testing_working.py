@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-from html import unescape
 from threading import Event
 from time import sleep
 
@@ -12,11 +10,7 @@ import pytest
 
 from borewright.hydraulics import drawdown
 from borewright.web import stages, working
-from tests.web.conftest import log_hole, open_test_job
-
-
-def said(html: str) -> str:
-    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", html)))
+from tests.web.conftest import log_hole, open_test_job, said
 
 
 @pytest.fixture

@@ -26,6 +26,7 @@ __all__ = ["LoadReport", "Preview", "PreviewRow", "RefusedRow", "preview", "read
 DEEPEST = 5_000.0  # deeper than any water bore [m]
 GREATEST = 2.0  # more than any bore gives [m3/s]
 _LONGEST_NAME = 200  # letters
+_FEW_WORDS = 8
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,8 @@ def _to_degrees(x: np.ndarray, y: np.ndarray, crs: str) -> tuple[np.ndarray, np.
 def _repeats(values: pl.Series) -> np.ndarray:
     """Return which values repeat one above."""
     # Most often there are none, and that is quicker to see.
-    if values.hash().n_unique() == len(values):
+    marks = np.sort(values.hash().to_numpy())
+    if (marks[1:] != marks[:-1]).all():
         return np.zeros(len(values), bool)
     return (~values.is_first_distinct()).to_numpy()
 
@@ -365,8 +367,14 @@ def _wet(sheet: Sheet, columns: ColumnMap) -> np.ndarray:
     status = sheet.frame[found].cast(pl.String).fill_null("")
     words = status.unique().to_list()
     each = [w.strip().lower() for w in words]
-    said = np.array([1 if w in columns.wet else 0 if w in columns.dry else -1 for w in each], np.int8)
-    return said[status.cast(pl.Enum(words)).to_physical().to_numpy()]
+    said = [1 if w in columns.wet else 0 if w in columns.dry else -1 for w in each]
+    if len(words) <= _FEW_WORDS:  # comparing all rows with each of a few words is quicker than numbering the words of the rows
+        out = np.full(len(status), -1, np.int8)
+        for word, meaning in zip(words, said, strict=True):
+            if meaning >= 0:
+                np.copyto(out, np.int8(meaning), where=(status == word).to_numpy())
+        return out
+    return np.array(said, np.int8)[status.cast(pl.Enum(words)).to_physical().to_numpy()]
 
 
 def _bore_rows(sheet: Sheet, index: pl.DataFrame) -> tuple[pl.Series, np.ndarray]:

@@ -12,7 +12,14 @@ import numpy as np
 
 from borewright.errors import BadInput
 from borewright.siting.columns import Column, ColumnMap
-from borewright.siting.headings import Beginning, beginning_of_text, heading_row, known_headings, refuse_what_is_no_table, repeated
+from borewright.siting.headings import (
+    Beginning,
+    beginning_of_text,
+    heading_row,
+    known_headings,
+    refuse_what_is_no_table,
+    repeated,
+)
 
 if TYPE_CHECKING:
     import polars as pl
@@ -261,16 +268,19 @@ def _csv(path: Path, columns: ColumnMap, beginning: Beginning, numbers: set[str]
             return pl.read_csv(path, encoding=encoding, schema_overrides={c: pl.Float64 for c in names if c.strip().lower() in numbers}, **options)
         except (pl.exceptions.PolarsError, UnicodeDecodeError):
             pass  # some row holds something else: read as text, so that it can be told which and what
-    try:
+    def read(encoding: str) -> pl.DataFrame:
         frame = pl.read_csv(path, encoding=encoding, **options)
         # Fewer rows than asked for: the end of the file, or a quotation mark left open, which only a reading to the end tells.
         return frame if rows is None or len(frame) >= rows else pl.read_csv(path, encoding=encoding, **{**options, "n_rows": None})
+
+    try:
+        return read(encoding)
     except (pl.exceptions.ComputeError, UnicodeDecodeError):
         if columns.encoding:
             raise
         # Not UTF-8, then as old spreadsheets write it.
         try:
-            return pl.read_csv(path, encoding="cp1252", **options)
+            return read("cp1252")
         except UnicodeDecodeError as error:
             raise BadInput("file", path.name, "is not text", "a CSV file in UTF-8, UTF-16 or as old spreadsheets write it") from error
 
