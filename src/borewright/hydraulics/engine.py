@@ -23,6 +23,8 @@ BLOCK = 20_000
 KEPT = 2048
 STEP = 1e-5  # of a logarithm, for differences
 CREEP = 300.0  # times the tolerance
+STEEP = 3.0  # the most that another parameter is sent ahead for each unit of the one searched
+OUTSIDE = 1.02  # of the level's root; what is higher is looked at again
 LOOSE = 1.2  # an interval of a factor of e^1.2 either way may have no end
 
 
@@ -293,11 +295,19 @@ def profile_intervals(
     _to_level(residuals, best, which, sign, level, rise[which], low, high, free, again, found, points, np.full(which.size, np.inf))
     for row in np.flatnonzero(np.isnan(found)):
         j = which[row]
-        bend = np.zeros(best.size)
-        bend[j] = 1.0
-        found[row] = _crossing(residuals, best, least, rise[j], j, edge[row], sign[row], low, high, others[row], min(max(guess[row], 1e-3), 1.0), bend)
+        found[row] = _crossing(residuals, best, least, rise[j], j, edge[row], sign[row], low, high, others[row], min(max(guess[row], 1e-3), 1.0),
+                               _valley(jacobian, j, others[row]), points[row])
     ends[which, np.tile([0, 1], index.size)] = found
     return [(float(a), float(b)) for a, b in ends]
+
+
+def _valley(jacobian: np.ndarray, which: int, others: np.ndarray) -> np.ndarray:
+    """Return how the other parameters move with one at the best point, so that the residuals change least [per unit]."""
+    bend = np.zeros(others.size)
+    bend[which] = 1.0
+    if others.any():
+        bend[others] = np.clip(-np.linalg.lstsq(jacobian[:, others], jacobian[:, which], rcond=1e-8)[0], -STEEP, STEEP)
+    return bend
 
 
 def _to_level(residuals, best, which, sign, level, rise, low, high, free, rows, found, points, far) -> None:
@@ -360,35 +370,51 @@ def profile_interval(
     return sides[0], sides[1]
 
 
-def _crossing(residuals, best, least, rise, which, edge, sign, low, high, free, deviation, bend) -> float:
+def _crossing(residuals, best, least, rise, which, edge, sign, low, high, free, deviation, bend, reached=None) -> float:
+    """Return where one side ends, found step by step; `reached` is a point on this side that a quicker search got to."""
     reach = abs(edge - best[which])
     if reach == 0.0:
         return float(edge)
 
-    def root_rise(distance: float, start: np.ndarray) -> tuple[float, np.ndarray]:
-        start = np.clip(start, low, high)
-        start[which] = best[which] + sign * distance
-        if free.any():
-            point, value, _ = bounded_least_squares(residuals, start, low, high, free=free, most=5, tolerance=1e-4)
-        else:
-            out = residuals(start[None, :])[0]
-            point, value = start, float(out @ out)
-        return float(np.sqrt(max(value - least, 0.0) / rise)) if np.isfinite(value) else np.inf, point
+    def root_rise(distance: float, *starts: np.ndarray) -> tuple[float, np.ndarray]:
+        points = np.clip(np.array(starts), low, high)
+        points[:, which] = best[which] + sign * distance
+        if not free.any():
+            out = residuals(points[:1])[0]
+            return _root(float(out @ out), least, rise), points[0]
+        # That a trial lies inside is proved by any point below the level; that it lies outside, only by the lowest there is.
+        for most, tolerance in ((5, 1e-4), (40, 1e-7)):
+            points, values, _ = least_squares_of_many(residuals, points, low, high, free=free, most=most, tolerance=tolerance)
+            first = int(np.argmin(values))
+            height = _root(float(values[first]), least, rise)
+            if height <= OUTSIDE:
+                break
+        return height, points[first]
 
     inner, inner_rise, point = 0.0, 0.0, best
-    distance = min(max(deviation, 1e-9), reach)
-    outer = None
+    if reached is not None and (reached[which] - best[which]) * sign > deviation:
+        distance = min(abs(reached[which] - best[which]), reach)
+        height, here = root_rise(distance, reached)
+        if height < 1.0:
+            inner, inner_rise, point = distance, height, here
+            bend = np.clip(sign * (point - best) / inner, -STEEP, STEEP)
+    distance = min(max(deviation, 1e-9) if inner == 0.0 else 2.0 * inner, reach)
+    if inner >= reach:
+        return float(edge)
+    outer, beyond = None, best
     for _ in range(25):
-        start = point + bend * sign * (distance - inner) if outer is None else point.copy()
-        height, here = root_rise(distance, start)
+        ahead = point + bend * sign * (distance - inner)
+        between = point if outer is None else point + (beyond - point) * (distance - inner) / (outer - inner)
+        height, here = root_rise(distance, ahead, between)
         if abs(height - 1.0) < 2e-2:
             return float(best[which] + sign * distance)
         if height < 1.0:
+            bend = np.clip(sign * (here - point) / (distance - inner), -STEEP, STEEP)
             inner, inner_rise, point = distance, height, here
             if distance >= reach:
                 return float(edge)
         else:
-            outer, outer_rise = distance, height
+            outer, outer_rise, beyond = distance, height, here
         if outer is None:
             distance = min(distance * (min(4.0, max(1.2, 1.0 / height)) if height > 1e-6 else 4.0), reach)
         elif not np.isfinite(outer_rise):
@@ -396,4 +422,10 @@ def _crossing(residuals, best, least, rise, which, edge, sign, low, high, free, 
         else:
             slope = (1.0 - inner_rise) / (outer_rise - inner_rise)
             distance = inner + (outer - inner) * min(max(slope, 0.02), 0.98)
+        if outer is not None and outer - inner <= 1e-9 * outer:
+            break
     return float(best[which] + sign * distance)
+
+
+def _root(value: float, least: float, rise: float) -> float:
+    return float(np.sqrt(max(value - least, 0.0) / rise)) if np.isfinite(value) else np.inf
