@@ -1,15 +1,20 @@
-"""Simulated tests of every solution, in the pumped bore and beside it: the true transmissivity lies inside its interval nine times in ten (invented ground)."""
+"""Simulated tests of every solution, in the pumped bore and beside it: every true value lies inside its interval nine times in ten (invented ground)."""
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 import pytest
+from scipy.stats import binom
 
 from borewright import hydraulics as h
 from borewright.hydraulics.engine import node_map, response_at
 from borewright.hydraulics.solutions import SOLUTIONS, Place
 
-SETS, SEEDS = 3, 20
+SETS, SEEDS, READINGS = 3, 20, 60
+# A fit of these takes long.
+SEEDS_OF = {"neuman": 6, "two-barriers": 7, "barrier-and-river": 8, "two-rivers": 8}
 BESIDE = ("neuman",)
 INSIDE = ("gringarten", "gringarten-even")
 CASES = [(name, radius) for name in SOLUTIONS for radius in (0.1, 30.0) if not ((name in BESIDE and radius < 1) or (name in INSIDE and radius > 1))]
@@ -31,20 +36,26 @@ def _truth(name, rng, radius, last):
     return value
 
 
+def _least(count):
+    """Return the fewest hits of so many that one run in ten thousand would stay below, were each a hit nine times in ten."""
+    return int(binom.ppf(1e-4, count, 0.9))
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(("name", "radius"), CASES)
 def test_the_truth_lies_inside_nine_times_in_ten(name, radius):
     rng = np.random.default_rng([7, sum(map(ord, name)), int(radius)])
-    hits = 0
+    told, hits, seeds = Counter(), Counter(), SEEDS_OF.get(name, SEEDS)
     for _ in range(SETS):
-        time = np.geomspace(30, 10 ** rng.uniform(4.3, 5.5), 60)
+        time = np.geomspace(30, 10 ** rng.uniform(4.3, 5.5), READINGS)
         value = _truth(name, rng, radius, time[-1])
         nodes, parts, rows = node_map(time, (h.steady_rate(1.0),))
         unit = rows @ response_at(nodes, parts, SOLUTIONS[name], Place(radius, radius < 1, 0.1, 0.1), {k: np.array([[v]]) for k, v in value.items()})[0]
         rate, noise = 5.0 / unit[-1], 10 ** rng.uniform(-2.5, -1.5)
-        for _ in range(SEEDS):
+        for _ in range(seeds):
             levels = h.Levels(time, unit * rate + noise * rng.standard_normal(time.size), radius, "w")
-            found = h.fit_test([levels], rate=rate, solutions=[name], bore_radius=0.1, casing_radius=0.1).fits[0].parameters["transmissivity"]
-            hits += found.low <= value["transmissivity"] <= found.high
-    # 54 of 60 expected; 46 is three and a half standard deviations (2.3) below.
-    assert hits >= 46
+            for key, found in h.fit_test([levels], rate=rate, solutions=[name], bore_radius=0.1, casing_radius=0.1).fits[0].parameters.items():
+                told[key] += 1
+                hits[key] += found.low <= value[key] <= found.high
+    assert all(count == SETS * seeds for count in told.values())
+    assert {key: hits[key] for key in told if hits[key] < _least(told[key])} == {}
