@@ -369,11 +369,8 @@ def _wet(sheet: Sheet, columns: ColumnMap) -> np.ndarray:
     each = [w.strip().lower() for w in words]
     said = [1 if w in columns.wet else 0 if w in columns.dry else -1 for w in each]
     if len(words) <= _FEW_WORDS:  # comparing all rows with each of a few words is quicker than numbering the words of the rows
-        out = np.full(len(status), -1, np.int8)
-        for word, meaning in zip(words, said, strict=True):
-            if meaning >= 0:
-                np.copyto(out, np.int8(meaning), where=(status == word).to_numpy())
-        return out
+        marked = lambda meaning: sum(((status == word).to_numpy().view(np.int8) for word, it in zip(words, said, strict=True) if it == meaning), np.zeros(len(status), np.int8))
+        return 2 * marked(1) + marked(0) - np.int8(1)
     return np.array(said, np.int8)[status.cast(pl.Enum(words)).to_physical().to_numpy()]
 
 

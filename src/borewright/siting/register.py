@@ -149,11 +149,12 @@ class Register:
         lon, lat, depth = (np.asarray(v, float) for v in (lon, lat, depth))
         n = len(lon)
         flow = np.full(n, np.nan) if flow is None else np.asarray(flow, float)
-        bore_id = Texts([str(i + 1) for i in range(n)] if bore_id is None else bore_id)
+        named = [str(i + 1) for i in range(n)] if bore_id is None else bore_id
         wet = np.full(n, -1, np.int8) if wet is None else np.asarray(wet, np.int8)
-        order = _order(lon, lat, depth, flow, bore_id)
+        order = _order(lon, lat, depth, flow, Texts(named))
         number = lambda v: np.full(n, np.nan) if v is None else np.asarray(v, float).take(order)
-        text = lambda v: Texts.blank(n) if v is None else Texts(v)[order]
+        rows = order.astype(np.int32)
+        text = lambda v: Texts.blank(n) if v is None else Texts(v, rows)
         if strikes is not None or intervals is not None:
             place = np.empty(n, np.int64)
             place[order] = np.arange(n)
@@ -165,7 +166,7 @@ class Register:
             row = place[intervals.bore]
             by = np.lexsort((intervals.top, row))
             intervals = Intervals(row[by], intervals.top[by], intervals.end[by], intervals.ground[by])
-        return cls(name, bore_id[order], lon.take(order), lat.take(order), depth.take(order), flow.take(order), wet.take(order), number(elevation),
+        return cls(name, text(named), lon.take(order), lat.take(order), depth.take(order), flow.take(order), wet.take(order), number(elevation),
                    number(static_level), number(first_water), number(conductivity), text(drilled_on), text(picked_by), strikes, intervals)
 
 
@@ -181,7 +182,7 @@ def _order(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray
 
     at = tied(lon.take(order))
     some = order[at]
-    order[at] = some = some[np.lexsort((lat[some], lon[some]))]
+    order[at] = some = _within(some, lon[some], lat[some])
     at = at[tied(lon[some], lat[some])]
     some = order[at]
     order[at] = some = some[np.lexsort((at_none(some), depth[some], lat[some], lon[some]))]
@@ -190,6 +191,17 @@ def _order(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray
     keys = zip(lon[some].tolist(), lat[some].tolist(), depth[some].tolist(), at_none(some).tolist(), names[some].tolist(), some.tolist(), strict=True)
     order[at] = [key[-1] for key in sorted(keys)]
     return order
+
+
+def _within(rows: np.ndarray, groups: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Return rows by the size of their values within their group: the rows of a group stand together and stay where their group is."""
+    by = _by_size(values)
+    bits = len(rows).bit_length()
+    packed = np.cumsum(np.append(False, groups[1:] != groups[:-1])[: len(rows)]).take(by)
+    packed <<= bits
+    packed |= np.arange(len(rows))
+    packed.sort()
+    return rows[by[packed & (1 << bits) - 1]]
 
 
 def _by_size(values: np.ndarray) -> np.ndarray:
