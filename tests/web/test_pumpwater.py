@@ -290,7 +290,7 @@ def test_an_analysis_is_filled_in_on_a_phone(tmp_path, quoted):
             spare.blur()
             page.locator(f"[name=value_{number}]").fill("88")
             assert page.locator(f"[name=unit_{number}]").evaluate("e => [...e.options].map(o => o.value)") == ["mg/L", "ug/L", "g/L", "ppm", "ppb", "mmol/L", "meq/L", "mg/L as CaCO3"]
-            assert page.locator(f"[name=form_{number}]").is_hidden()  # calcium comes in one form only
+            expect(page.locator(f"[name=form_{number}]")).to_be_hidden()  # calcium comes in one form only
             page.get_by_role("button", name="Judge and write down").click()
             page.get_by_text("to put right below").wait_for()
             expect(page.locator(".rows .wrong")).to_have_count(2)  # iron is no number, nitrate lacks its form

@@ -6,7 +6,7 @@ SI throughout: times s since the pump started, drawdown m positive down, rates m
     steady_rate(rate, stopped_at=None), rate_steps([(start, rate), ...]) -> RateHistory
     fit_test([Levels, ...], rate=float | RateHistory, solutions=None, bore_radius=None, casing_radius=None, thickness=None, robust=False,
              confidence=0.9, hold=None, also=()) -> TestFit       .fits (best AICc first), .best, .leading, .sentence, .advisories
-    FittedSolution: solution, title, parameters {name: Estimate(value, low, high, at_bound)}, derived, aicc, rmse, count, sentence, source, advisories,
+    FittedSolution: solution, title, parameters {name: Estimate(value, low, high, open_ends)}, derived, aicc, rmse, count, sentence, source, advisories,
              streak (how far a residual resembles the one before it, 0 to 1), carry (how many readings carry the news of one), point, covariance
     AlsoPumped(name, history, distances={well: m}): fit_test(..., also=[...])       other bores that pumped meanwhile; theirs and the test's add up;
              placed(levels, read_places(path), pumped=, also={name: RateHistory}) -> levels and AlsoPumped with their distances

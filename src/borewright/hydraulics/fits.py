@@ -325,9 +325,9 @@ def _fit_one(
             estimates[p.name] = Estimate(value, value, value)
             continue
         low, high = sides[j]
-        touched = low <= problem.low[j] + 1e-9 or high >= problem.high[j] - 1e-9
+        ends = tuple(end for end, there in (("low", low <= problem.low[j] + 1e-9), ("high", high >= problem.high[j] - 1e-9)) if there)
         pair = (math.exp(low), math.exp(high)) if p.logarithmic else (low, high)
-        estimates[p.name] = Estimate(value, *pair, at_bound=bool(touched))
+        estimates[p.name] = Estimate(value, *pair, open_ends=ends)
     advisories = doubts_of_fit(solution, estimates, levels, places, histories[0], streak)
     return FittedSolution(
         solution.name, solution.title, estimates, _derived(solution.name, estimates), _aicc(total, tiny, problem.count, parameters),

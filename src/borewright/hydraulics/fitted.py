@@ -48,12 +48,17 @@ class AlsoPumped:
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """A fitted value with its interval, in SI; `at_bound` says that the interval runs into the edge of what was allowed."""
+    """A fitted value with its interval, in SI; `open_ends` names the ends ("low", "high") that run into the edge of what was allowed."""
 
     value: float
     low: float
     high: float
-    at_bound: bool = False
+    open_ends: tuple[str, ...] = ()
+
+    @property
+    def at_bound(self) -> bool:
+        """True where the test does not set an end of the interval."""
+        return bool(self.open_ends)
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +139,7 @@ def _fit_as_dict(f: FittedSolution) -> dict[str, Any]:
             known[name].key: {"value": e.value * known[name].factor, "low": e.low * known[name].factor, "high": e.high * known[name].factor}
             for name, e in f.parameters.items()
         },
+        "open_ends": {known[name].key: list(e.open_ends) for name, e in f.parameters.items() if e.open_ends},
         "derived": dict(f.derived),
         "aicc": f.aicc if math.isfinite(f.aicc) else None,
         "rmse_m": f.rmse,

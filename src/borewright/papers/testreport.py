@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from borewright.drawing import charts
@@ -209,6 +209,17 @@ def _in_unit(value: float, name: str, w: Wording) -> str:
     return w.figures(_three(value / FOOT**power))
 
 
+def _band(low: float, high: float, unset: Sequence[str], name: str, w: Wording) -> str:
+    """Return an interval in words; an end that only the search set is not the test's to tell."""
+    if "low" in unset and "high" in unset:
+        return w.say("not_told")
+    if "low" in unset:
+        return w.say("at_most", high=_in_unit(high, name, w))
+    if "high" in unset:
+        return w.say("at_least", low=_in_unit(low, name, w))
+    return w.say("to", low=_in_unit(low, name, w), high=_in_unit(high, name, w))
+
+
 def _fit_row(fit: Mapping[str, Any], result: Mapping[str, Any], w: Wording) -> list[str]:
     said = []
     for name, held in (fit.get("parameters") or {}).items():
@@ -216,7 +227,7 @@ def _fit_row(fit: Mapping[str, Any], result: Mapping[str, Any], w: Wording) -> l
         if value is None:
             continue
         low, high = (number(held.get("low")), number(held.get("high"))) if isinstance(held, Mapping) else (None, None)
-        band = " " + w.say("to", low=_in_unit(low, name, w), high=_in_unit(high, name, w)) if low is not None and high is not None else ""
+        band = " " + _band(low, high, (fit.get("open_ends") or {}).get(name, ()), name, w) if low is not None and high is not None else ""
         said.append(f"{_label(name, w)} {_in_unit(value, name, w)}{band}")
     rmse = number(fit.get("rmse_m"))
     name = w.told(str(fit.get("title") or fit.get("solution", "")).replace("_", " "))

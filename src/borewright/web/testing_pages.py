@@ -23,7 +23,7 @@ from borewright.web.formparts import job_page, place_error, read_fields
 from borewright.web.jobs import Posted, job_id
 from borewright.web.partform import PART, part_of, part_query, part_text
 from borewright.web.present import desk_of
-from borewright.web.testwords import face
+from borewright.web.testwords import face, shown_parameters
 
 __all__ = ["router", "run_path"]
 
@@ -438,7 +438,7 @@ def _fit_again(request: Request, given: dict[str, Any]) -> dict[str, Any]:
         _, together, drawn = _shown(hole, run, ask)
     row = next(r for r in _rows(together, drawn) if r["solution"] == drawn)
     figures = figures_of(together, run, drawn, desk_of(request).settings.unit_system, recovery=test.run.body.type == "recovery")
-    return {"solution": drawn, "fit": row, "held": ask.hold, "runs": list(together.runs), "figures": {k: str(v) for k, v in figures.items() if k != "other"} | {f"other-{n}": str(v) for n, (_, v) in enumerate(figures["other"], 1)}}
+    return {"solution": drawn, "fit": row, "shown": {key: [value, between] for key, _, value, between in shown_parameters(row)}, "held": ask.hold, "runs": list(together.runs), "figures": {k: str(v) for k, v in figures.items() if k != "other"} | {f"other-{n}": str(v) for n, (_, v) in enumerate(figures["other"], 1)}}
 
 
 def _moved(move: Any) -> dict[str, float]:

@@ -10,7 +10,6 @@ from borewright.quantities import rounded
 __all__ = ["face", "shown_parameters"]
 
 _FACES = {"_m2": "m²", "_m2_per_d": "m²/d", "_m_per_d": "m/d", "_m": "m", "_s": "s", "_d": "d"}
-OPEN = 1000.0  # an end this many times away from the value is the edge of the search, not something that the test tells
 
 
 def face(key: str) -> str:
@@ -32,10 +31,13 @@ def _figure(value: float) -> str:
     return f"{mantissa.rstrip('0').rstrip('.')} × 10{''.join('⁻⁰¹²³⁴⁵⁶⁷⁸⁹'['-0123456789'.index(c)] for c in str(int(power)))}"
 
 
-def shown_parameters(parameters: Mapping[str, Any]) -> list[tuple[str, str, str]]:
-    """Return each parameter of a kept fit as (name, value with unit, interval in words)."""
-    rows = []
-    for key, told in parameters.items():
+def shown_parameters(fit: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
+    """Return each parameter of a fit, as results keep it, as (key, name, value with unit, interval in words).
+
+    An end that only the search set, listed under "open_ends", is not given as a figure; fits kept before that list was show both ends.
+    """
+    rows, unset = [], fit.get("open_ends") or {}
+    for key, told in (fit.get("parameters") or {}).items():
         value = told.get("value") if isinstance(told, Mapping) else None
         if not isinstance(value, int | float):
             continue
@@ -43,8 +45,8 @@ def shown_parameters(parameters: Mapping[str, Any]) -> list[tuple[str, str, str]
         low, high = told.get("low"), told.get("high")
         between = ""
         if isinstance(low, int | float) and isinstance(high, int | float) and low != high:
-            below, above = low * OPEN < value, high > value * OPEN
+            below, above = ("low" in unset.get(key, ())), ("high" in unset.get(key, ()))
             between = ("the test does not tell" if below and above else f"at most {_figure(high)}" if below else f"at least {_figure(low)}" if above
                        else f"{_figure(low)} to {_figure(high)}")
-        rows.append((words, f"{_figure(value)} {unit}".strip(), between))
+        rows.append((key, words, f"{_figure(value)} {unit}".strip(), between))
     return rows

@@ -39,10 +39,10 @@ function show(told) {
     field.placeholder = told.fit.parameters[key] ? three(told.fit.parameters[key].value) : "";
   }
   for (const span of document.querySelectorAll("#drawn [data-key]")) {
-    const p = told.fit.parameters[span.dataset.key];
-    if (!p) continue;
-    span.querySelector("strong").textContent = three(p.value);
-    span.querySelector(".between").textContent = span.dataset.key in told.held ? "held" : p.low === p.high ? "" : `(${Number(p.low.toPrecision(3))} to ${Number(p.high.toPrecision(3))})`;
+    const said = told.shown[span.dataset.key];
+    if (!said) continue;
+    span.querySelector("strong").textContent = said[0];
+    span.querySelector(".between").textContent = span.dataset.key in told.held ? "held" : said[1];
   }
   const misfit = document.querySelector("#drawn [data-misfit]");
   if (misfit) misfit.textContent = `${Number(told.fit.rmse_m.toPrecision(3))} m`;
