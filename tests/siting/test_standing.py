@@ -7,7 +7,8 @@ import pytest
 
 from borewright.cli.main import main
 from borewright.demo.district import Recipe, make_district
-from borewright.siting import Register, load_register, odds_at, open_register, prove
+from borewright.siting import Register, joined, load_register, odds_at, open_register, prove
+from borewright.work.trackrecord import first_record
 
 from .test_odds import arrays
 
@@ -25,6 +26,10 @@ def test_a_record_that_did_not_beat_the_base_rate_is_said_with_each_answer():
     (told,) = said(register)
     assert told.code == "record-no-better" and told.severity == "doubt" and "have not beaten the base rate" in told.message
     assert f"{100 * proof.share:.0f} in 100" in told.message and f"{proof.log_score_alone:.3f} against {proof.log_score_base:.3f}" in told.message
+    # The customer's sentence then leads with the plain share, and says what the spot's own figure is worth.
+    sentence = odds_at(register, -29.9, 20.1, need=0.25e-3, depths=[50.0]).sentence
+    assert sentence.startswith(f"Of the {proof.bores} bores of this register whose yield is known, about {round(10 * proof.share)} in 10 had enough.")
+    assert "by 50 m" in sentence and "no closer than the plain share" in sentence
     assert said(register, need=0.35e-3) == [told] and said(register, need=0.6e-3) == []  # of a need much like it, not of another
 
 
@@ -52,3 +57,29 @@ def test_a_record_that_cannot_be_read_says_nothing(tmp_path, text):
     load_register(paths["bores"], name="invented", folder=tmp_path)
     (tmp_path / "invented" / "record.json").write_text(text)
     assert said(open_register("invented", tmp_path), at=(-38.5, -18.25)) == []
+
+
+def test_a_register_loaded_by_command_has_its_record_at_once(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("BOREWRIGHT_HOME", str(tmp_path))
+    paths = make_district(Recipe(seed=31, bores=200)).write(tmp_path / "csv")
+    assert main(["register", "load", str(paths["bores"]), "--name", "invented", "--strikes", str(paths["strikes"]), "--json"]) == 0
+    record = json.loads(capsys.readouterr().out)["track_record"]
+    assert record["bores"] == 200 and record["need_lps"] == pytest.approx(0.25)
+    assert record["better"] == (record["brier"] < record["brier_base"] and record["log_score"] < record["log_score_base"])
+    register = open_register("invented")
+    (told,) = said(register, at=(-38.5, -18.25))
+    # The firm's own few bores counted in do not silence it.
+    own = register.subset(np.arange(len(register)) < 12)
+    assert said(joined(register, own), at=(-38.5, -18.25)) == [told]
+
+
+def test_a_register_too_thin_or_too_large_has_none_until_asked(tmp_path, monkeypatch):
+    paths = make_district(Recipe(seed=31, bores=60)).write(tmp_path / "csv")
+    load_register(paths["bores"], name="invented", folder=tmp_path)
+    monkeypatch.setattr("borewright.work.trackrecord._MOST", 59)
+    assert first_record("invented", tmp_path) is None
+    monkeypatch.undo()
+    assert first_record("invented", tmp_path).bores > 40
+    thin = make_district(Recipe(seed=31, bores=20)).write(tmp_path / "thin")
+    load_register(thin["bores"], name="thin", folder=tmp_path)
+    assert first_record("thin", tmp_path) is None

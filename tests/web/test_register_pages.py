@@ -9,7 +9,7 @@ import time
 import pytest
 
 from borewright.demo.district import Recipe, make_district
-from borewright.siting import load_register, open_register
+from borewright.siting import load_register, open_register, standing_of
 
 NEED = "15 L/min"
 
@@ -109,6 +109,16 @@ def test_the_track_record_shows_scores_diagram_and_the_trials(desk):
         assert "Gradient boosting on place and depth" in told and scores[0] < scores[8]
     wrong = desk.get("/registers/invented/record?need=much")
     assert wrong.status_code == 422 and 'id="record-need-wrong"' in wrong.text
+
+
+def test_a_register_loaded_on_the_page_is_held_against_its_own_bores_by_itself(client, loaded):
+    bores = (loaded / "csv" / "bores.csv").read_bytes()
+    page = client.post("/registers", data={"name": "fresh"}, files={"bores": ("bores.csv", bores, "text/csv")})
+    assert page.status_code == 200 and 'href="/registers/fresh/record"' in page.text
+    folder, end = client.app.state.desk.registers, time.monotonic() + 120.0
+    while not (standing := standing_of(open_register("fresh", folder), 0.25e-3)) and time.monotonic() < end:
+        time.sleep(0.2)
+    assert standing.bores > 100 and 0.0 < standing.brier_base < 0.26
 
 
 def test_ways_of_picking_are_scored_by_one_rule(desk, book):

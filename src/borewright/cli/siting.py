@@ -57,6 +57,7 @@ def _load(arguments: argparse.Namespace) -> int:
 
     from borewright.cli.output import print_json
     from borewright.siting import load_register
+    from borewright.work.trackrecord import first_record
 
     if arguments.preview:
         from borewright.cli.oddsmap import run_preview
@@ -67,14 +68,17 @@ def _load(arguments: argparse.Namespace) -> int:
 
     report = load_register(arguments.bores, name=arguments.name, strikes=arguments.strikes, intervals=arguments.intervals, columns=arguments.columns,
                            folder=_folder(), progress=_say)
+    standing = first_record(report.name, _folder(), progress=lambda step: _say(f"holding bores out, {step}"))
     if arguments.json:
         print_json({
             "name": report.name, "rows": report.rows, "loaded": report.loaded, "strikes": report.strikes, "intervals": report.intervals,
             "refused": len(report.refused), "refused_file": None if report.refused_file is None else str(report.refused_file),
-            "advisories": [asdict(a) for a in report.advisories],
+            "advisories": [asdict(a) for a in report.advisories], "track_record": None if standing is None else standing.as_dict(),
         })
         return 0
     print(f"{report.name}: {report.loaded} of {report.rows} bores, {report.strikes} strikes, {report.intervals} intervals of ground")
+    if standing is not None:
+        print(standing.words)
     if report.refused:
         print(f"refused: {len(report.refused)} rows, each with its reason in {report.refused_file}")
     for advisory in report.advisories[:12]:

@@ -103,6 +103,7 @@ def _register(folder: Path) -> Any:
 
     from borewright.errors import NotFound
     from borewright.siting import load_register, open_register
+    from borewright.work.trackrecord import first_record
 
     registers = folder / "registers"
     try:
@@ -111,6 +112,7 @@ def _register(folder: Path) -> Any:
         with tempfile.TemporaryDirectory() as made:
             paths = write_district(made)
             load_register(paths["bores"], strikes=paths["strikes"], intervals=paths["intervals"], name=REGISTER, folder=registers)
+        first_record(REGISTER, registers)
         return open_register(REGISTER, registers)
 
 

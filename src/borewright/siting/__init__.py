@@ -11,6 +11,7 @@ Public names::
     bounds_of(register), coarser(map, most)              (files: exchange.map_as_geojson, map_as_geotiff; drawing: oddsmap.odds_map, picture)
     preview(bores, columns, *, rows=20) -> Preview       the first rows as they would be read, each with its refusal
     prove(register, *, need, boosting=False, ...) -> Proof;  proof_as_dict
+    standing_of(register, need) -> Standing | None       what the kept track record found
     joined(register, other) -> Register                  two registers as one
     chance_of_enough(prospect, needs, depths) -> chances, shape (needs, depths)
     plane_from_points, plane_from_strike, cut_depths, collars_cutting_two                 beds and fractures
@@ -72,16 +73,17 @@ from borewright.siting.spots import (
     setback_breaches,
     setbacks_from_toml,
 )
+from borewright.siting.standing import Standing, standing_of
 from borewright.siting.trials import Trial, divining_trials
 
 __all__ = [
     "Breach", "CollarChoice", "ColumnMap", "DepthOdds", "ExpectedColumn", "Hazard", "Intervals", "Layers", "LoadReport",
     "NearBore", "Odds", "OddsMap", "Opinion", "PickRecord", "Plane", "Preview", "PreviewRow", "Proof", "RankedSpot", "RateBelief",
-    "RefusedRow", "Register", "ReliabilityBin", "Setback", "SiteOdds", "SoundingFit", "Spot", "Strikes", "Trial", "WaterProspect",
+    "RefusedRow", "Register", "ReliabilityBin", "Setback", "SiteOdds", "SoundingFit", "Spot", "Standing", "Strikes", "Trial", "WaterProspect",
     "apparent_dip", "apparent_resistivity", "bounds_of", "chance_of_enough", "coarser", "collars_cutting_two", "column_as_dict",
     "column_from_dict", "column_map_from_toml", "cut_depths", "divining_trials", "expected_cost_to_success", "invert_sounding", "joined", "list_registers",
     "load_register", "map_of_odds", "odds_as_dict", "odds_at", "odds_at_sites", "open_register", "opinion_from_text",
     "pick_record", "plane_from_points", "plane_from_strike", "preview", "proof_as_dict", "prospect_as_dict", "prospect_from_dict",
     "prove", "rank_spots", "rate_from_counts", "read_column_map", "read_register", "registers_folder", "sample_setbacks",
-    "setback_breaches", "setbacks_from_toml", "tile_odds",
+    "setback_breaches", "setbacks_from_toml", "standing_of", "tile_odds",
 ]

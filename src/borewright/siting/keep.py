@@ -23,6 +23,7 @@ from borewright.siting.load import LoadReport, read_register, write_refused
 from borewright.siting.model import Layer, OddsModel, fit_model
 from borewright.siting.register import Register, Saving, together
 from borewright.siting.shape import Shape
+from borewright.siting.standing import carry_standings
 
 __all__ = ["joined", "list_registers", "load_register", "model_of", "open_register", "registers_folder", "table_of"]
 
@@ -130,9 +131,10 @@ def load_register(bores: Path | str, *, name: str, strikes: Path | str | None = 
 def joined(register: Register, other: Register) -> Register:
     """Return two registers as one, its model fitted from the first's: widths and spreads stand, what the bores say is learned anew.
 
-    A register too thin for a model of its own gains one here, if the two together are enough.
+    A register too thin for a model of its own gains one here, if the two together are enough. The first's track record stands for both.
     """
     both = together(register, other)
+    carry_standings(register, both)
     try:
         start = model_of(register)
     except Refused:

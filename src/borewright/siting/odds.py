@@ -27,7 +27,7 @@ from borewright.siting.keep import model_of, table_of
 from borewright.siting.model import OddsModel
 from borewright.siting.prospect import ExpectedColumn, WaterProspect
 from borewright.siting.register import Register
-from borewright.siting.standing import standing_advisory
+from borewright.siting.standing import Standing, standing_advisory, standing_of
 
 __all__ = ["DepthOdds", "NearBore", "Odds", "Opinion", "SiteOdds", "odds_at", "odds_at_sites", "opinion_from_text"]
 
@@ -367,13 +367,13 @@ def odds_at(register: Register, latitude: float, longitude: float, *, need: floa
     deepest = float(prospect.depth_edges[-1])
     column = _Once(lambda: expected_column(register, model, belief, around_it, deepest))
     notes = [*column_doubts(register, around_it), *_doubts(model, belief, need, chosen)]
-    record = standing_advisory(register, need)
-    if record is not None:
-        notes.append(record)
+    standing = standing_of(register, need)
+    if standing is not None:
+        notes.append(standing_advisory(standing))
     return Odds(
         register.name, latitude, longitude, need, told, enough_depth, _first_strike(prospect, expected),
         weighted_quantiles(register, "static_level", around_it), weighted_quantiles(register, "conductivity", around_it),
-        float(prospect.effective_records), prospect, column, _nearest(register, around_it), opinion, records if opinion is not None else (), _sentence(told), tuple(notes))
+        float(prospect.effective_records), prospect, column, _nearest(register, around_it), opinion, records if opinion is not None else (), _sentence(told, standing), tuple(notes))
 
 
 def _prospect(model: OddsModel, belief: Belief, deepest: float) -> tuple[WaterProspect, np.ndarray]:
@@ -473,11 +473,21 @@ def _doubts(model: OddsModel, belief: Belief, need: float, depths: np.ndarray) -
     return out
 
 
-def _sentence(told: tuple[DepthOdds, ...]) -> str:
+def _sentence(told: tuple[DepthOdds, ...], standing: Standing | None) -> str:
+    """Return the answer for the customer; where the odds did no better than the register's plain share, that share leads."""
     if not told:
         return ""
     last = told[-1]
-    tenths = round(10 * last.p)
-    words = {0: "fewer than 1 in 10 have", 10: "more than 9 in 10 have"}.get(tenths, f"about {tenths} in 10 {'has' if tenths == 1 else 'have'}")
     low, high = int(np.floor(10 * last.low)), int(np.ceil(10 * last.high))
-    return f"Of bores like this one, {words} enough by {last.depth:.0f} m (it may be {low} to {high} in 10)."
+    like_this = f"f bores like this one, {_tenths(last.p)} enough by {last.depth:.0f} m (it may be {low} to {high} in 10)"
+    if standing is None or standing.better:
+        return f"O{like_this}."
+    return (f"Of the {standing.bores} bores of this register whose yield is known, {_tenths(standing.share, past=True)} enough. "
+            f"Worked out for this spot: o{like_this}; held against the register's own bores, such figures have come no closer than the plain share.")
+
+
+def _tenths(share: float, *, past: bool = False) -> str:
+    """Return a share in words that go before "enough"."""
+    tenths = round(10 * share)
+    verb = "had" if past else "has" if tenths == 1 else "have"
+    return {0: f"fewer than 1 in 10 {'had' if past else 'have'}", 10: f"more than 9 in 10 {'had' if past else 'have'}"}.get(tenths, f"about {tenths} in 10 {verb}")

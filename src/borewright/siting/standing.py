@@ -18,7 +18,7 @@ from borewright.siting.register import Register
 if TYPE_CHECKING:
     from borewright.siting.prove import Proof
 
-__all__ = ["Standing", "keep_standing", "standing_advisory", "standing_of"]
+__all__ = ["Standing", "carry_standings", "keep_standing", "standing_advisory", "standing_of"]
 
 _FILE = "record.json"
 _NEAR = 1.6  # needs that differ by no more than this are asked much the same
@@ -42,6 +42,20 @@ class Standing:
         """Whether the odds beat the base rate by both scores."""
         return self.brier < self.brier_base and self.log_score < self.log_score_base
 
+    @property
+    def words(self) -> str:
+        """The finding as a sentence."""
+        about = f"This register's own track record ({self.bores} bores held out in blocks of ground, need {show(self.need, 'flow')}):"
+        scores = f"log score {self.log_score:.3f} against {self.log_score_base:.3f}, Brier score {self.brier:.3f} against {self.brier_base:.3f}; smaller is better"
+        if self.better:
+            return f"{about} its odds beat the base rate ({scores})."
+        return f"{about} its odds have not beaten the base rate, by which {100 * self.share:.0f} in 100 of its bores with a known yield had enough ({scores})."
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it as plain types, the need in L/s."""
+        told = asdict(self)
+        return {"need_lps": 1000.0 * told.pop("need")} | told | {"better": self.better}
+
 
 def keep_standing(register: Register, proof: Proof) -> None:
     """Keep what a track record found with a register, and beside it where it was opened from a folder that can be written."""
@@ -58,6 +72,11 @@ def keep_standing(register: Register, proof: Proof) -> None:
         new.replace(path)
 
 
+def carry_standings(of: Register, to: Register) -> None:
+    """Let what a register's track record found stand for another as well: for the same bores and a few more."""
+    to.__dict__["_standings"] = (None, list(_kept(of)))
+
+
 def standing_of(register: Register, need: float) -> Standing | None:
     """Return the track record at about a need [m3/s], or None where none was worked out."""
     kept = _kept(register)
@@ -67,17 +86,11 @@ def standing_of(register: Register, need: float) -> Standing | None:
     return nearest if abs(np.log(nearest.need / need)) <= np.log(_NEAR) else None
 
 
-def standing_advisory(register: Register, need: float) -> Advisory | None:
-    """Return what a register's track record says of its odds at about a need [m3/s], as a sentence."""
-    one = standing_of(register, need)
-    if one is None:
-        return None
-    about = f"This register's own track record ({one.bores} bores held out in blocks of ground, need {show(one.need, 'flow')}):"
-    scores = f"log score {one.log_score:.3f} against {one.log_score_base:.3f}, Brier score {one.brier:.3f} against {one.brier_base:.3f}; smaller is better"
+def standing_advisory(one: Standing) -> Advisory:
+    """Return what a register's track record says of its odds."""
     if one.better:
-        return Advisory("record-better", "note", f"{about} its odds beat the base rate ({scores}).", "odds")
-    return Advisory("record-no-better", "doubt", f"{about} its odds have not beaten the base rate, by which {100 * one.share:.0f} in 100 of its bores with a known yield had enough ({scores}). "
-                    "Lean on that share and on what is known of the spot.", "odds")
+        return Advisory("record-better", "note", one.words, "odds")
+    return Advisory("record-no-better", "doubt", f"{one.words} Lean on that share and on what is known of the spot.", "odds")
 
 
 def _place(register: Register) -> tuple[Path | None, Any]:

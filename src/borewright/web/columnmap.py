@@ -18,6 +18,7 @@ from starlette.concurrency import run_in_threadpool
 from borewright.errors import BadInput, BorewrightError, NotFound
 from borewright.web.acts import Desk
 from borewright.web.present import desk_of, page
+from borewright.web.trackrecord import begin_first_record
 
 __all__ = ["kept_upload", "maps_folder", "router"]
 
@@ -158,6 +159,7 @@ def _try(request: Request, given: dict[str, str], token: str, *, fresh: bool) ->
             shown["told"] = f"The map is kept as {given['map_name'].strip()}."
         elif act == "load":
             shown["report"] = load_register(path, name=given.get("name", "").strip(), columns=column_map_from_toml(text), folder=desk.registers)
+            begin_first_record(request, shown["report"].name)
     except BadInput as error:
         where = "map_name" if act == "keep" and error.field == "name" else error.field
         shown["wrong"] = BadInput(_place(where), error.value, error.problem, error.want)

@@ -15,6 +15,7 @@ from borewright.web.acts import Desk
 from borewright.web.columnmap import kept_upload, maps_folder
 from borewright.web.ownregister import keep_up
 from borewright.web.present import desk_of, page
+from borewright.web.trackrecord import begin_first_record
 
 __all__ = ["known_registers", "router"]
 
@@ -54,6 +55,7 @@ async def load(request: Request) -> Response:
         return _show(request, status=422, wrong=error, given=given)
     except BorewrightError as error:
         return _show(request, status=422, wrong=BadInput("bores", "", str(error), "a CSV file of bores"), given=given)
+    begin_first_record(request, report.name)
     return _show(request, report=report)
 
 

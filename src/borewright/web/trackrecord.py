@@ -12,7 +12,7 @@ from borewright.web.background import Work, background_of
 from borewright.web.fields import Field, Filled, Form
 from borewright.web.present import desk_of, page
 
-__all__ = ["router"]
+__all__ = ["begin_first_record", "router"]
 
 router = APIRouter(include_in_schema=False)
 
@@ -33,6 +33,15 @@ def _task(desk: Any, name: str, need: float, tell: Any) -> Any:
         turn[0] += 1
 
     return prove(open_register(name, desk.registers), need=need, folds=_FOLDS, boosting=find_spec("sklearn") is not None, progress=step)
+
+
+def begin_first_record(request: Request, name: str) -> None:
+    """Begin, in the background, the track record of a register that was just loaded: its odds then say how far to trust them."""
+    from borewright.work.trackrecord import first_record
+
+    desk = desk_of(request)
+    loaded = (desk.registers / name / "about.json").stat().st_mtime_ns
+    background_of(request).work(("first record", name, loaded), lambda tell: first_record(name, desk.registers, progress=lambda words: tell(0.0, words)), patience=0.0)
 
 
 def _picks(desk: Any, name: str) -> tuple[Any, ...]:

@@ -24,5 +24,6 @@ The web, the command line and the demo all call these; they hold the order of th
     water.judge(book, job, values, *, use, by) -> Entry; water.rows_of_csv(text), water.as_kept(row)      (water.analysis)
     season.outlook(jobs, *, season_jobs, correlation, ruin_allowed, today) -> Outlook                     reserve, ledger, ways of picking, pace
     learning.time_model(jobs) -> TimeModel; learning.told_and_found(jobs) -> [Told(way_of_picking, odds, found)]
+    trackrecord.first_record(name, folder, *, need=, progress=) -> Standing | None                        of a register just loaded
     ownbores.refresh_own_bores(book, folder) -> LoadReport | None; ownbores.register_with_own(book, name, folder) -> Register
 """
