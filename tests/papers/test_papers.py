@@ -159,7 +159,7 @@ def test_the_quote_says_what_was_worked_out():
         major = Decimal(scenario["price_minor"]) / 100
         assert f"AUD {major:,.2f}" in said
         for line in scenario["lines"] if scenario["name"] in ("likely", "no water") else ():
-            assert f"AUD {Decimal(line['amount_minor']) / 100:,.2f}" in said, line
+            assert f"AUD {Decimal(line['amount_minor']) / 100:,.2f}".replace("-", "−") in said, line
     assert f"{content['chance_found'] * 100:.0f} in 100" in said
     assert "loses money" not in said and "reserve from a simulation" not in said
     assert "Accepted by Mara Ellison-Tay on 2 March 2026, signed." in said

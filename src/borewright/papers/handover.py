@@ -166,10 +166,10 @@ def _sealed(job: Job, hole: Hole, w: Wording) -> dict[str, Any]:
         {"kind": "pair", "left": [heading(w.say("What_was_done")), {"kind": "text", "text": " ".join(p for p in (w.say("The_hole_did_not_give_the"), why) if p)},
                                   {"kind": "facts", "columns": 1, "rows": [[w.say("Owner"), w.customer()], [w.say("Position"), w.place(job.spot or job.site)], [w.say("Drilled"), w.drilled_between(hole)], [w.say("By"), w.drillers(hole)],
                                                                            [w.say("Ended"), w.term(hole.stopped.body.reason) if hole.stopped else ""]]},
-                                  heading(w.say("How_it_was_sealed")), {"kind": "table", "head": [w.say("part"), w.say("from_to"), w.say("material")], "align": "lll", "rows": parts}],
+                                  heading(w.say("How_it_was_sealed")), {"kind": "table", "head": [w.say("part"), w.say("from_to"), w.say("material")], "align": "lll", "rows": parts}, _code(job, w)],
          "right": [{"kind": "picture", "svg": drawing["svg"], "alt": drawing["alt"]}]},
         heading(w.say("What_to_watch")), {"kind": "list", "items": w.lines("watch_sealed")},
         heading(w.say("Cautions")), {"kind": "cautions", "items": w.cautions("sealed")},
-        heading(w.say("Whom_to_call")), {"kind": "facts", "rows": _call(w)}, _code(job, w), *log_in_full(hole, drawing["svg"], w),
+        heading(w.say("Whom_to_call")), {"kind": "facts", "rows": _call(w)}, *log_in_full(hole, drawing["svg"], w),
     ]
     return {"title": w.say("Handover_pack_sealed_hole"), "blocks": blocks}

@@ -98,12 +98,16 @@ def _data(job: Job, document: str, settings: Settings, paper: str, album: Album)
     data = {
         "layout": "flow", "document": document, "paper": paper, "lang": w.language.code, "words": frame | {"logo": frame["logo"].format(firm=firm)}, "firm": firm, "contact": w.contact(),
         "colour": settings.colour, "job_title": job.title, "subtitle": " · ".join(p for p in (job.title, reference, w.day_of_record()) if p),
-        "foot": " · ".join(p for p in (reference or str(job.id)[:8], job.title) if p)[:70], "date": w.date_parts(), "invented": w.invented,
+        "foot": _short(" · ".join(p for p in (reference or str(job.id)[:8], job.title) if p), 64), "date": w.date_parts(), "invented": w.invented,
         "invented_words": frame["invented"],
     } | data
     data["hash"] = hashlib.sha256(json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode()).hexdigest()
     data["hash_shown"] = " ".join(data["hash"][i:i + 4] for i in range(0, 16, 4))
     return data
+
+
+def _short(text: str, most: int) -> str:
+    return text if len(text) <= most else text[: most - 1].rstrip(" ,.;·") + "…"
 
 
 def _rests_on(job: Job, document: str) -> Any:

@@ -22,7 +22,8 @@ def line_rows(lines: list[Mapping[str, Any]], w: Wording, currency: str) -> list
     for line in lines:
         amount = line["quantity_thousandths"] / 1000
         once = line["unit"] == "job"
-        rows.append([w.told(line["label"]), "" if once else f"{w.n(amount, 10)} {w.term(line['unit'])}", "" if once else w.money(line["rate_minor"], currency), w.money(line["amount_minor"], currency)])
+        unit = f"{line['unit']}s" if line["unit"] in ("bag", "hole") and amount != 1 else line["unit"]
+        rows.append([w.told(line["label"]), "" if once else f"{w.n(amount, 10)} {w.term(unit)}", "" if once else w.money(line["rate_minor"], currency), w.money(line["amount_minor"], currency)])
     return [[cell or "–" for cell in row] for row in rows]
 
 

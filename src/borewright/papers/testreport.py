@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -17,6 +16,7 @@ __all__ = ["content"]
 MOST_READINGS = 60
 SIDE_BY_SIDE = 5  # pairs of time and drawdown across the page
 # A name in a result ends with its unit: as it is written, as it is written in feet, and the power of a foot in it.
+_RAISED = str.maketrans("0123456789-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻")
 _UNITS = {"_m2": ("m²", "ft²", 2), "_m2_per_d": ("m²/d", "ft²/d", 2), "_m_per_d": ("m/d", "ft/d", 1), "_m3_per_d": ("m³/d", "ft³/d", 3), "_m": ("m", "ft", 1), "_s": ("s", "s", 0), "_d": ("d", "d", 0)}
 
 
@@ -91,7 +91,7 @@ def _curve(fit: Mapping[str, Any], result: Mapping[str, Any]) -> tuple[list[floa
 
 def _test(test: Test, w: Wording) -> list[dict[str, Any]]:
     run = test.run.body
-    blocks: list[dict[str, Any]] = [heading(f"{w.term(run.type).capitalize()}: {run.run}"), {"kind": "facts", "rows": [
+    blocks: list[dict[str, Any]] = [heading(w.say("about_and_words", about=w.term(run.type).capitalize(), words=run.run)), {"kind": "facts", "sticky": True, "rows": [
         [w.say("Rate"), w.flow(run.rate) if run.rate is not None else "; ".join(w.say("from_2", flow=w.flow(q), value=w.q(t, 'time')) for t, q in run.steps)], [w.say("Duration"), w.hours(run.duration)],
         [w.say("Level_before"), w.level(run.static_level)], [w.say("Date"), w.day(test.run.entry.at)],
     ]}]
@@ -238,8 +238,9 @@ def _fit_row(fit: Mapping[str, Any], result: Mapping[str, Any], w: Wording) -> l
 def _three(value: float) -> str:
     """Return a number to three digits, in powers of ten only where plain figures would hide its size."""
     if value == 0 or 1e-4 <= abs(value) < 1e6:
-        return rounded(value, 3)
-    return re.sub(r"e([+-])0*", lambda m: "e" + m[1].replace("+", ""), f"{value:.3g}")
+        return rounded(float(f"{value:.3g}"), 3)
+    digits, _, power = f"{value:.3g}".partition("e")
+    return f"{digits}\u202f×\u202f10{str(int(power)).translate(_RAISED)}"
 
 
 def _minutes(seconds: float) -> str:

@@ -20,7 +20,7 @@ def _judged(assessment: Mapping[str, Any]) -> dict[str, tuple[str, str]]:
     found: dict[str, tuple[str, str]] = {}
     for row in assessment.get("findings") or ():
         if isinstance(row, Mapping) and row.get("name"):
-            found.setdefault(str(row["name"]).lower(), (printed(str(row.get("guideline") or "")), str(row.get("verdict") or "")))
+            found.setdefault(str(row["name"]).lower(), (str(row.get("guideline") or ""), str(row.get("verdict") or "")))
     return found
 
 
@@ -38,7 +38,7 @@ def value_rows(body: Any, w: Wording) -> list[list[str]]:
         limit, verdict = judged.get(names.get(v.name.lower(), v.name.lower()), ("", ""))
         form = " " + w.say("as", form=v.form.removeprefix('as ')) if v.form else ""
         found = w.figures(printed(f"{'< ' if v.below_detection else ''}{_plain(v.value)} {v.unit}".strip()))
-        rows.append([w.told(v.name) + form, found, w.told(limit) if limit else none, w.told(verdict) if verdict else "–"])
+        rows.append([printed(w.told(v.name) + form), found, printed(w.told(limit)) if limit else none, w.told(verdict) if verdict else "–"])
     return rows
 
 
@@ -105,7 +105,7 @@ def _diagrams(job: Job, body: Any, w: Wording) -> list[dict[str, Any]]:
                  (w.say("Parallel_line_diagram_of_the_main_ions"), parallel_chart([(job.title, held["parallel"])], width=247, height=140, medium="paper")))
         left, right = ([{"kind": "picture", "svg": svg, "alt": words, "caption": words}] for words, svg in drawn)
         blocks.append({"kind": "pair", "left": left, "right": right})
-    return blocks
+    return [{"kind": "together", "blocks": blocks}]
 
 
 def _at_rig(sampled: Any, w: Wording) -> str:
@@ -130,5 +130,5 @@ def _index_rows(assessment: Mapping[str, Any], w: Wording) -> list[list[str]]:
             continue
         unit = str(held.get("unit", "")) if isinstance(held, Mapping) else ""
         meaning = str(held.get("meaning") or held.get("message") or held.get("sentence") or "") if isinstance(held, Mapping) else ""
-        rows.append([w.told(str(name).replace("_", " ")), w.figures(printed(f"{rounded(value, 3)} {unit}".strip())), w.told(meaning) if meaning else "–"])
+        rows.append([w.told(str(name).replace("_", " ")), printed(w.told(f"{rounded(value, 3)} {unit}".strip())), w.told(meaning) if meaning else "–"])
     return rows

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from borewright.drawing.scales import depth_words, slot_words
 from borewright.drawing.words import Tongue
 from borewright.papers.language import Language, load_language
+from borewright.papers.toldunits import in_firms_units
 from borewright.quantities import from_si, rounded, show, shown_unit
 from borewright.record.fold import Fact, Hole, Job
 
@@ -55,7 +56,7 @@ def gravest_first(rows: Iterable[dict[str, str]]) -> list[dict[str, str]]:
 
 def printed(text: str) -> str:
     """Return a quantity with the signs that paper has and a keyboard has not."""
-    return text.replace("m3", "m³").replace("m2", "m²").replace("ft2", "ft²").replace("uS/", "µS/").replace("ug/", "µg/").replace("degC", "°C").replace("degF", "°F")
+    return text.replace("m3", "m³").replace("m2", "m²").replace("ft2", "ft²").replace("uS/", "µS/").replace("ug/", "µg/").replace("degC", "°C").replace("degF", "°F").replace("CaCO3", "CaCO₃")
 
 
 class Wording:
@@ -108,7 +109,11 @@ class Wording:
         answer = self.language.phrase(sentence)
         if answer is sentence and self.language.code != "en" and len(sentence.split()) > 3:
             self.as_told.append(sentence)
-        return answer
+        return self._in_the_firms_units(answer)
+
+    def _in_the_firms_units(self, told: str) -> str:
+        form = self.language.texts["format"]
+        return self.figures(in_firms_units(told, self.system, decimal=form["decimal"], group=form["group"])) if self.system != "metric" else told
 
     def figures(self, text: str) -> str:
         """Figures written with a point, as the language writes them."""
@@ -129,7 +134,7 @@ class Wording:
     def contact(self) -> str:
         """The firm in one line."""
         s = self.settings
-        licence = self.say("licence", licence=s.licence) if s.licence else ""
+        licence = self.say("licence", licence=s.licence).replace(" ", NO_BREAK) if s.licence else ""
         return " · ".join(" ".join(p.split()) for p in (s.address, s.phone, s.email, licence) if p)
 
     def local(self, moment: datetime) -> datetime:
@@ -224,7 +229,7 @@ class Wording:
         if minor is None:
             return ""
         code, _, amount = show_minor(int(round(minor)), currency or self.settings.currency).partition(" ")
-        return self.language.texts["format"]["money"].format(currency=code, amount=self.figures(amount))
+        return self.language.texts["format"]["money"].format(currency=code, amount=self.figures(amount).replace("-", "−"))
 
     def amount(self, minor: float, currency: str) -> str:
         """An amount to three digits without its currency, behind one that has it."""
@@ -236,7 +241,7 @@ class Wording:
             return ""
         step = 10 ** max(0, len(str(abs(int(minor)))) - 3)
         text = self.money(int(round(minor / step)) * step, currency)
-        return text.replace(self.language.texts["format"]["decimal"] + "00", "") if step >= 100 else text
+        return text.replace(self.language.texts["format"]["decimal"] + "00", "") if step >= 100 or not round(minor) else text
 
     def place(self, fact: Fact | None) -> str:
         """Latitude and longitude."""
