@@ -24,4 +24,4 @@ def test_what_is_no_length_or_flow_stays(told):
 
 def test_the_figure_is_that_of_the_units_and_french_figures_are_read():
     assert in_firms_units("4,1 m", "imperial", decimal=",", group="\u202f") == "13.5 ft"
-    assert in_firms_units("31 L/min", "imperial") == f"{from_si(parse('31 L/min', 'flow'), 'flow', 'imp gpm'):.3g} imp gpm"
+    assert in_firms_units("31 L/min", "imperial") == f"{from_si(parse('31 L/min', 'flow').si, 'flow', 'imp gpm'):.3g} imp gpm"
