@@ -72,7 +72,6 @@ def test_the_interval_is_jeffreys(label, found, holes):
 @pytest.mark.parametrize(("kind", "seed"), [("nothing told", 11), ("stopped when enough", 12)])
 def test_on_a_register_like_a_government_s_no_plain_guess_is_better(kind, seed):
     """Yields half blank and heaped, other bores among them, drawn by no process that the model assumes."""
-    pytest.importorskip("sklearn")
     proof = prove(make_government(Government(kind, seed)), need=0.25e-3, boosting=True)
     assert proof.brier < 1.01 * min(proof.brier_base, proof.brier_neighbours, proof.brier_boosting)
     assert proof.log_score < 0.005 + min(proof.log_score_base, proof.log_score_neighbours, proof.log_score_boosting)

@@ -1,18 +1,15 @@
 """The track record against boosted trees, its diagram, and the published trials of divining."""
 
-import sys
-
 import numpy as np
 import pytest
 
 from borewright.cli.main import main
 from borewright.drawing.charts import reliability_chart
-from borewright.errors import BadInput, Refused
+from borewright.errors import BadInput
 from borewright.siting import divining_trials, proof_as_dict, prove
 
 
 def test_boosted_trees_are_scored_on_the_same_bores(small):
-    pytest.importorskip("sklearn")
     proof = prove(small[1], need=0.25e-3, boosting=True)
     assert proof.brier < proof.brier_boosting and proof.log_score < proof.log_score_boosting
     assert proof.brier_boosting < proof.brier_base  # place and depth do tell something
@@ -21,14 +18,14 @@ def test_boosted_trees_are_scored_on_the_same_bores(small):
     assert plain.brier == proof.brier and plain.brier_boosting is None and "brier_boosting" not in proof_as_dict(plain)
 
 
-def test_without_the_library_it_is_refused_plainly(small, monkeypatch):
-    monkeypatch.setitem(sys.modules, "sklearn.ensemble", None)
-    with pytest.raises(Refused, match="scikit-learn, which is not installed"):
-        prove(small[1], need=0.25e-3, boosting=True)
+def test_the_odds_alone_are_scored_as_beside_the_blend(small):
+    whole, alone = prove(small[1], need=0.25e-3), prove(small[1], need=0.25e-3, blended=False)
+    assert alone.brier == alone.brier_alone == whole.brier_alone and alone.log_score == whole.log_score_alone
+    assert (alone.brier_base, alone.brier_neighbours) == (whole.brier_base, whole.brier_neighbours)
+    assert alone.weights["odds"] == 1.0 and sum(alone.weights.values()) == 1.0
 
 
 def test_the_command_prints_the_row(small, tmp_path, monkeypatch, capsys):
-    pytest.importorskip("sklearn")
     from borewright.demo.district import Recipe, make_district
 
     monkeypatch.setenv("BOREWRIGHT_HOME", str(tmp_path))

@@ -101,12 +101,7 @@ def test_the_track_record_shows_scores_diagram_and_the_trials(desk):
         assert words in told
     scores = [float(v) for v in re.findall(r'<td class="n">(0\.\d{4})</td>', answer.text)]
     assert scores[0] < scores[4]  # the Brier score beats the base rate on a district with known truth
-    try:
-        import sklearn  # noqa: F401
-    except ImportError:
-        assert "pip install scikit-learn" in told
-    else:
-        assert "Gradient boosting on place and depth" in told and scores[0] < scores[8]
+    assert "Gradient boosting on place and depth" in told and scores[0] < scores[8]
     wrong = desk.get("/registers/invented/record?need=much")
     assert wrong.status_code == 422 and 'id="record-need-wrong"' in wrong.text
 

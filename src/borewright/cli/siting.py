@@ -25,7 +25,7 @@ def add_register(parser: argparse.ArgumentParser) -> None:
     prove = verbs.add_parser("prove", help="how right the odds are at bores held out in blocks of ground")
     prove.add_argument("name", metavar="NAME")
     prove.add_argument("--need", required=True, help='flow that counts as enough, such as "0.25 L/s"')
-    prove.add_argument("--against-boosting", action="store_true", help="also score gradient boosting on place and depth (needs scikit-learn)")
+    prove.add_argument("--against-boosting", action="store_true", help="also score gradient boosting on place and depth")
     from borewright.cli.oddsmap import add_map
 
     for verb in (load, listed, prove, add_map(verbs)):

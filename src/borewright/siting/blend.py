@@ -7,11 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from borewright.siting.register import Register
+from borewright.siting.trees import forest_guess
 
 __all__ = ["GUESSES", "Blend", "fit_blend", "guesses"]
 
 GUESSES = ("odds", "nearest 8", "nearest 25", "nearest 80", "bores of this depth", "bores of about this depth", "bores near of about this depth",
-           "bores as deep beside their neighbours")
+           "bores as deep beside their neighbours", "trees on place and depth")
 _LIMIT = 0.005  # no guess is surer than this
 _PULL = 24.0  # strength of the pull of each weight to nothing
 
@@ -30,7 +31,7 @@ def guesses(odds: np.ndarray, register: Register, known: np.ndarray, where: np.n
 
     Notes
     -----
-    Each share is drawn to the base rate as if two or three more bores had been found like it.
+    Each share but the trees' is drawn to the base rate as if two or three more bores had been found like it.
     """
     from scipy.spatial import cKDTree
 
@@ -54,6 +55,7 @@ def guesses(odds: np.ndarray, register: Register, known: np.ndarray, where: np.n
     around = log_depth[tree.query(register.places[known], k=few)[1].reshape(len(known), few)]
     beside = log_depth - (around.sum(axis=1) - log_depth) / max(few - 1, 1)
     out.append(_share_by_depth(beside, had, mine - log_depth[near[:, :25]].mean(axis=1), 0.12, base))
+    out.append(forest_guess(register, known, where, outcome))
     return np.stack(out, axis=1)
 
 

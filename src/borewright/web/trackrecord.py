@@ -21,8 +21,6 @@ _FOLDS = 5
 
 
 def _task(desk: Any, name: str, need: float, tell: Any) -> Any:
-    from importlib.util import find_spec
-
     from borewright.siting import open_register, prove
 
     tell(0.0, "opening the register")
@@ -32,7 +30,7 @@ def _task(desk: Any, name: str, need: float, tell: Any) -> Any:
         tell(turn[0] / _FOLDS, words)
         turn[0] += 1
 
-    return prove(open_register(name, desk.registers), need=need, folds=_FOLDS, boosting=find_spec("sklearn") is not None, progress=step)
+    return prove(open_register(name, desk.registers), need=need, folds=_FOLDS, boosting=True, progress=step)
 
 
 def begin_first_record(request: Request, name: str) -> None:

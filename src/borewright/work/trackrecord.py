@@ -36,7 +36,7 @@ def first_record(name: str, folder: Path | str, *, need: float = LEAST_USABLE_FL
     found = standing_of(register, need)
     if found is None and len(register) <= _MOST:
         try:
-            prove(register, need=need, progress=progress)
+            prove(register, need=need, blended=False, progress=progress)
         except Refused:
             return None
         found = standing_of(register, need)
