@@ -106,7 +106,7 @@ class _Drawing(Shapes):
         if s.state == "drilling":
             rows.append((s.drilled, say("drilled to {depth} so far", depth=self.said(s.drilled)), 1, "bottom"))
         elif s.drilled and s.state != "before drilling":
-            rows.append((s.drilled, say("bottom {depth}", depth=self.said(s.drilled)) + (f": {term(s.stopped)}" if s.stopped and s.stopped != "other" else ""), 2, "bottom"))
+            rows.append((s.drilled, say("bottom {depth}", depth=self.said(s.drilled)) + (say(": {reason}", reason=term(s.stopped)) if s.stopped and s.stopped != "other" else ""), 2, "bottom"))
         if s.walk_away is not None and s.walk_away <= s.bottom:
             rows.append((s.walk_away, say("walk away at {depth} if still dry", depth=self.said(s.walk_away)), 2, "rule"))
         labels = []

@@ -46,11 +46,11 @@ def construction_rows(hole: Hole, w: Wording) -> list[list[str]]:
         b = fact.body
         amount = ", ".join(p for p in (w.say("bags", bags=w.n(b.bags)) + (w.say("of", value=w.q(b.bag_mass, 'mass')) if b.bag_mass else "") if b.bags else "", w.q(b.volume, "volume") if b.volume else "",
                                        w.q(b.density, "density", 4) if b.density else "") if p)
-        rows.append([w.term(b.what), w.span(b.from_depth, b.to_depth), w.material(b.material) + (f": {amount}" if amount else "")])
+        rows.append([w.term(b.what), w.span(b.from_depth, b.to_depth), w.of(w.material(b.material), amount)])
     if hole.sealed_off:
         for i in hole.sealed_off.body.intervals:
             amount = ", ".join(p for p in (w.say("bags", bags=w.n(i.bags)) if i.bags else "", w.q(i.volume, "volume") if i.volume else "") if p)
-            rows.append([w.say("sealed"), w.span(i.from_depth, i.to_depth), w.material(i.material) + (f": {amount}" if amount else "")])
+            rows.append([w.say("sealed"), w.span(i.from_depth, i.to_depth), w.of(w.material(i.material), amount)])
     return rows
 
 
@@ -99,7 +99,7 @@ def _log_facts(job: Job, hole: Hole, w: Wording) -> list[list[str]]:
         [w.say("Owner"), w.customer()], [w.say("Place"), (job.site.body.name if job.site else "") or (job.customer.body.address if job.customer else "")], [w.say("Position"), w.place(spot)],
         [w.say("Elevation"), w.depth(elevation) if elevation is not None else ""], [w.say("Drilled"), w.drilled_between(hole)], [w.say("Driller"), w.drillers(hole)], [w.say("Licence"), w.settings.licence],
         [w.say("Method"), w.term(started.method) if started else ""], [w.say("Bits"), bits], [w.say("Depth"), w.depth(hole.depth) if hole.depth else ""],
-        [w.say("Ended"), (w.term(hole.stopped.body.reason) + (f": {hole.stopped.body.words}" if hole.stopped.body.words else "")) if hole.stopped else ""],
+        [w.say("Ended"), w.of(w.term(hole.stopped.body.reason), w.material(hole.stopped.body.words)) if hole.stopped else ""],
     ]
     if others:
         rows.append([w.say("Other_holes"), "; ".join(w.say("hole", number=h.number, depth=w.depth(h.depth)) + (w.say("sealed_2") if h.sealed_off else "") for h in others)])

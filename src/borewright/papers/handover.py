@@ -118,7 +118,7 @@ def _pump(hole: Hole, w: Wording) -> list[dict[str, Any]]:
         return []
     duty = hole.pump.body.duty
     cable = duty.get("cable") or {}
-    pipes = "; ".join(f"{p.get('name', '')}, {w.distance(number(p.get('length')))}" for p in duty.get("pipes") or () if isinstance(p, dict))
+    pipes = "; ".join(f"{w.material(str(p.get('name', '')))}, {w.distance(number(p.get('length')))}" for p in duty.get("pipes") or () if isinstance(p, dict))
     cost = number(duty.get("cost_minor_per_kl")) or number(duty.get("running_cost_per_kl_minor"))
     energy = number(duty.get("energy_kwh_per_kl"))
     # A thousand of what the firm counts water in: litres or its own gallons.

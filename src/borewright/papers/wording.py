@@ -95,6 +95,10 @@ class Wording:
         """A word of the job book (a string, a method, a reason) in the language; a word that the file has not stays as it was written."""
         return self.language.texts["terms"].get(word, word)
 
+    def of(self, what: str, said: str) -> str:
+        """What something is, and what is said of it where anything is."""
+        return self.say("about_and_words", about=what, words=said) if said else what
+
     def material(self, name: str) -> str:
         """A material in the language where it has a word for it; the driller's own name for it otherwise."""
         return self.language.texts["terms"].get(name) or self.language.phrase(name)
@@ -106,9 +110,9 @@ class Wording:
 
     def told(self, sentence: str) -> str:
         """A sentence that a calculation told: in the language where the phrasebook has it, else as it was told."""
-        answer = self.language.phrase(sentence)
-        if answer is sentence and self.language.code != "en" and len(sentence.split()) > 3:
-            self.as_told.append(sentence)
+        answer, strange = self.language.known(sentence)
+        if self.language.code != "en":
+            self.as_told += [one for one in strange if len(one.split()) > 3]
         return self._in_the_firms_units(answer)
 
     def _in_the_firms_units(self, told: str) -> str:
