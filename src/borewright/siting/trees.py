@@ -9,7 +9,7 @@ from borewright.siting.register import Register
 __all__ = ["boosted_guess", "forest_guess"]
 
 _MANY = 10_000  # bores from which the binned kind of boosting is as good and far quicker
-_TREES = 100
+_TREES = 50
 _LEAF = 5  # bores that a leaf of the forest holds at least
 
 
