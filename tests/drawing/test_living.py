@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 
 import made_jobs
 import pytest
@@ -22,7 +23,9 @@ from borewright.drawing.section import (
     Section,
     Strike,
 )
+from borewright.drawing.svg import Sheet, lettered
 from borewright.drawing.text import Label, place, width_of
+from borewright.drawing.words import Tongue, speaking
 from borewright.errors import BadInput
 from borewright.ground import GROUND
 
@@ -253,3 +256,36 @@ def test_labels_that_have_no_room_leave_the_depth_evenly_told():
     assert out == 401 - len(kept) and dear in kept and 30 < len(depths) < 45
     mean = 400 / len(depths)
     assert max(b - a for a, b in zip(depths, depths[1:], strict=False)) <= 3 * mean and depths[0] < mean and depths[-1] > 400 - mean
+
+
+@pytest.mark.parametrize("state", STATES)
+def test_the_words_of_a_drawing_for_paper_come_apart_whole(state):
+    svg = living_section(section_of(getattr(made_jobs, state)().job()), width=500, height=600, medium="paper", margins=True)
+    apart = lettered(svg)
+    root, shapes = ET.fromstring(svg), ET.fromstring(apart.shapes)
+    assert (apart.width, apart.height) == (500, 600)
+    assert not list(shapes.iter(f"{NS}text")) and len(list(shapes.iter())) == len(list(root.iter())) - len(apart.words)
+    assert [(x, y, anchor, size, bold, said) for x, y, anchor, size, _, _, bold, _, said in apart.words] == [
+        (float(t.get("x")), float(t.get("y")), t.get("text-anchor"), float(t.get("font-size")), t.get("font-weight") == "600", t.text) for t in root.iter(f"{NS}text")]
+
+
+def test_words_apart_keep_their_letters_and_their_look():
+    sheet = Sheet(100, 50, medium="paper", name="n", title="t", described="d")
+    sheet.text(10, 20, 'a <b> & "c"\u00a0d\n e', 8, anchor="middle", bold=True, italic=True, narrow=False, colour="#123456")
+    sheet.rect(0, 0, 5, 5)
+    assert lettered(str(sheet)).words == ((10.0, 20.0, "middle", 8.0, "#123456", False, True, True, 'a <b> & "c"\u00a0d e'),)
+    assert "<rect" in lettered(str(sheet)).shapes
+
+
+def test_a_drawing_is_kept_for_all_it_is_made_of_and_no_more():
+    section = section_of(made_jobs.built().job())
+    first = living_section(section, width=500, height=600)
+    assert living_section(section_of(made_jobs.built().job()), width=500, height=600) is first
+    deeper = living_section(replace(section, bottom=80.0), width=500, height=600)
+    others = [deeper, living_section(section, width=501, height=600), living_section(section, width=500, height=600, units="us"),
+              living_section(section, width=500, height=600, medium="paper")]
+    for n, code in enumerate(("", "", "x")):  # two tongues without a code are two tongues
+        with speaking(Tongue({"ground": f"ground {n}"}, code=code)):
+            others.append(living_section(section, width=500, height=600))
+            assert f"ground {n}" in others[-1]
+    assert len({first, *others}) == 1 + len(others)

@@ -11,13 +11,16 @@ from borewright.drawing.section import Section
 from borewright.drawing.shapes import Shapes
 from borewright.drawing.svg import INK, MUTED, PAPER, RULE, WATER, num
 from borewright.drawing.text import Label, fit, place, width_of, wrap
-from borewright.drawing.words import figure, say, term
+from borewright.drawing.words import figure, say, spoken, term
 from borewright.errors import BadInput
 from borewright.quantities import rounded, show, shown_unit
 
 __all__ = ["living_section"]
 
 SMALLEST, LARGEST = (240.0, 220.0), (4000.0, 6000.0)
+# Several papers show the same section, and most entries change nothing of it: the last drawings by all that they are made of.
+_KEPT: dict[str, str] = {}
+MOST_KEPT = 48
 
 
 class _Drawing(Shapes):
@@ -291,7 +294,20 @@ def living_section(section: Section, *, width: float, height: float, medium: str
             raise BadInput(field, value, "is not a size for a drawing", f"{low:g} to {high:g}")
     if section.bottom <= 0 or not math.isfinite(section.bottom):
         section = replace(section, bottom=30.0)
-    drawing = _Drawing(section, float(width), float(height), medium, units, margins, _described(section, units))
+    width, height, tongue = float(width), float(height), spoken().code
+    key = repr((section, width, height, medium, units, margins, tongue))
+    svg = _KEPT.get(key) if tongue else None
+    if svg is None:
+        svg = _drawn(section, width, height, medium, units, margins)
+        if tongue:
+            while len(_KEPT) >= MOST_KEPT:
+                _KEPT.pop(next(iter(_KEPT), ""), None)
+            _KEPT[key] = svg
+    return svg
+
+
+def _drawn(section: Section, width: float, height: float, medium: str, units: str, margins: bool) -> str:
+    drawing = _Drawing(section, width, height, medium, units, margins, _described(section, units))
     drawing.depth_scale()
     drawing.ground()
     drawing.hole()

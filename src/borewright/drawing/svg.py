@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Sequence
-from html import escape
+from dataclasses import dataclass
+from functools import lru_cache
+from html import escape, unescape
 
 from borewright.drawing.patterns import tile
 from borewright.drawing.text import width_of
 
-__all__ = ["INK", "MUTED", "PAPER", "RULE", "WATER", "Sheet", "num"]
+__all__ = ["INK", "MUTED", "PAPER", "RULE", "WATER", "Lettered", "Sheet", "lettered", "num"]
 
 INK, MUTED, RULE, WATER, PAPER = "#17262b", "#4a585d", "#93a0a4", "#0b5c8f", "#ffffff"
 # What XML cannot hold, whatever a person managed to type.
@@ -143,3 +145,35 @@ class Sheet:
         return (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {num(self.width)} {num(self.height)}"{size} role="img" '
                 f'aria-labelledby="{self.name}-title {self.name}-desc"{_attributes(self.root)}><title id="{self.name}-title">{escape(self.title, quote=False)}</title>'
                 f'<desc id="{self.name}-desc">{escape(self.described, quote=False)}</desc>{defs}{"".join(self.parts)}</svg>')
+
+
+@dataclass(frozen=True, slots=True)
+class Lettered:
+    """A drawing for paper taken apart: its shapes as SVG, its size [pt], and its words.
+
+    Each word is (x, y of its foot, anchor, size, colour, narrow, bold, italic, text).
+    """
+
+    shapes: str
+    width: float
+    height: float
+    words: tuple[tuple[float, float, str, float, str, bool, bool, bool, str], ...]
+
+
+# What `Sheet.text` writes on paper.
+_WORDS = re.compile(r'<text x="([^"]*)" y="([^"]*)" font-family="Barlow"( font-stretch="condensed")? font-size="([^"]*)" text-anchor="(\w+)" fill="([^"]*)"'
+                    r'( font-weight="600")?( font-style="italic")?>([^<]*)</text>')
+_WHITE = re.compile("[ \t\r\n]+")  # as a reader of SVG takes it; a no-break space is a letter
+_SIZE = re.compile(r'<svg [^>]*? width="([\d.]+)" height="([\d.]+)"')
+
+
+@lru_cache(maxsize=64)
+def lettered(svg: str) -> Lettered:
+    """Return a drawing that a `Sheet` made for paper with its words apart, for a setter of type that sets words as words.
+
+    A PDF made of the drawing as it is places each letter on its own, which is most of what such a file says and of the time it takes.
+    """
+    words = tuple((float(x), float(y), anchor, float(size), colour, bool(narrow), bool(bold), bool(italic), _WHITE.sub(" ", unescape(text)).strip(" "))
+                  for x, y, narrow, size, anchor, colour, bold, italic, text in _WORDS.findall(svg))
+    width, height = _SIZE.match(svg).groups()
+    return Lettered(_WORDS.sub("", svg), float(width), float(height), words)

@@ -12,20 +12,29 @@ from contextvars import ContextVar
 from dataclasses import dataclass, field
 from typing import Any
 
-__all__ = ["Tongue", "figure", "say", "speaking", "term"]
+__all__ = ["Tongue", "figure", "say", "speaking", "spoken", "term"]
 
 
 @dataclass(frozen=True, slots=True)
 class Tongue:
-    """A language for drawings: texts by their English, words of the job book, and how a figure is written."""
+    """A language for drawings: texts by their English, words of the job book, and how a figure is written.
+
+    Tongues of one `code` say the same, so that a drawing made in one serves the other; a tongue without a code is on its own.
+    """
 
     texts: Mapping[str, str] = field(default_factory=dict)
     terms: Callable[[str], str] = str
     figures: Callable[[str], str] = str
+    code: str = ""
 
 
-_ENGLISH = Tongue()
+_ENGLISH = Tongue(code="drawn in English")
 _SPOKEN: ContextVar[Tongue] = ContextVar("spoken")
+
+
+def spoken() -> Tongue:
+    """Return the tongue that is set."""
+    return _SPOKEN.get(_ENGLISH)
 
 
 @contextmanager
@@ -40,15 +49,15 @@ def speaking(tongue: Tongue) -> Iterator[None]:
 
 def say(text: str, **values: Any) -> str:
     """Return a text of a drawing in the tongue that is set, with its values in place; a text that the tongue has not stays English."""
-    said = _SPOKEN.get(_ENGLISH).texts.get(text, text)
+    said = spoken().texts.get(text, text)
     return said.format(**values) if values else said
 
 
 def term(word: str) -> str:
     """Return a word of the job book (a string, a method, a filling, a reason, a ground class, a material) in the tongue that is set."""
-    return _SPOKEN.get(_ENGLISH).terms(word)
+    return spoken().terms(word)
 
 
 def figure(text: str) -> str:
     """Return a figure written with a decimal point as the tongue that is set writes it."""
-    return _SPOKEN.get(_ENGLISH).figures(text)
+    return spoken().figures(text)

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
 from borewright.drawing import font_folder
+from borewright.drawing.svg import lettered
 from borewright.drawing.words import speaking
 from borewright.errors import BadInput, Refused, StoreError
 from borewright.papers.photos import Album
@@ -202,8 +203,20 @@ def _source(data: dict[str, Any]) -> bytes:
 
     Given as an input of the program instead, other data would make it forget all that it has learned of the templates.
     """
-    text = json.dumps(data, ensure_ascii=False, allow_nan=False).replace("\\", "\\\\").replace('"', '\\"')
+    text = json.dumps(_lettered(data), ensure_ascii=False, allow_nan=False).replace("\\", "\\\\").replace('"', '\\"')
     return f'#import "paper.typ": paper\n#paper(json(bytes("{text}")))'.encode()
+
+
+def _lettered(value: Any) -> Any:
+    """Return data with the words of each drawing beside its shapes, for the template to set as words."""
+    if isinstance(value, list):
+        return [_lettered(v) for v in value] if value and isinstance(value[0], dict) else value
+    if not isinstance(value, dict):
+        return value
+    if "svg" in value and value.get("kind") != "code":
+        drawing = lettered(value["svg"])
+        return value | {"svg": drawing.shapes, "size": (drawing.width, drawing.height), "said": drawing.words}
+    return {k: _lettered(v) if isinstance(v, (dict, list)) else v for k, v in value.items()}
 
 
 def _noon(date: list[int]) -> int:

@@ -106,7 +106,7 @@ class Wording:
     def tongue(self) -> Tongue:
         """What drawings speak on this paper."""
         texts = self.language.texts
-        return Tongue(texts.get("drawing", {}), self.material, self.figures)
+        return Tongue(texts.get("drawing", {}), self.material, self.figures, self.language.code)
 
     def told(self, sentence: str) -> str:
         """A sentence that a calculation told: in the language where the phrasebook has it, else as it was told."""
