@@ -1,10 +1,26 @@
-"""Linear algebra kept to one thread where matrices are small."""
+"""Linear algebra kept to one thread where matrices are small, and work that is done beside other work."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 from functools import lru_cache
+from typing import TypeVar
 
-__all__ = ["one_thread"]
+__all__ = ["beside", "one_thread"]
+
+Found = TypeVar("Found")
+
+
+def beside(work: Callable[[], Found]) -> Future[Found]:
+    """Begin work on a thread of its own and return what its result is asked of.
+
+    It gains time where the work is done in large steps by libraries that leave the interpreter to others meanwhile.
+    """
+    helper = ThreadPoolExecutor(1)
+    begun = helper.submit(work)
+    helper.shutdown(wait=False)
+    return begun
 
 
 class one_thread:  # noqa: N801  (used as a function)

@@ -31,16 +31,18 @@ def doubts_of(register: Register, repeated: int) -> list[Advisory]:
         return out
     groups = _groups(register) if n > _MANY else None
     for what, values, suspects in (("depth", register.depth, _SUSPECT_DEPTH), ("yield", register.flow, _SUSPECT_FLOW)):
-        with np.errstate(divide="ignore", invalid="ignore"):
-            logs = np.log(np.where(values > 0, values, np.nan))
+        logs = _logs(values)
         around = None if groups is not None else logs[register.tree.query(register.places, k=min(_BESIDE + 1, n))[1][:, 1:]]
-        gap = logs - (_usual_in(groups, logs) if around is None else _usual_near(around))
+        usual = _usual_in(groups, logs) if around is None else _usual_near(around)
+        gap = np.subtract(logs, usual, out=usual)
         good = np.isfinite(gap)
-        if good.sum() < 40:
+        count = np.count_nonzero(good)
+        if count < 40:
             continue
-        sample = gap[good][:: max(1, n // _MANY)]
-        spread = max(1.4826 * float(np.median(np.abs(sample - np.median(sample)))), 0.05)
-        far = np.flatnonzero(good & (np.abs(gap) > max(4.0 * spread, np.log(2.5))))
+        sample = (gap if count == n else gap[good])[:: max(1, n // _MANY)]
+        spread = max(1.4826 * _median(np.abs(sample - _median(sample))), 0.05)
+        limit = max(4.0 * spread, np.log(2.5))
+        far = np.flatnonzero((gap > limit) | (gap < -limit))  # what is not told is neither
         beyond = {} if around is None else _beyond_all(logs, around, gap, suspects)
         far = np.union1d(far, np.fromiter(beyond, np.intp, len(beyond)))
         if len(far) > _MOST:
@@ -53,6 +55,22 @@ def doubts_of(register: Register, repeated: int) -> list[Advisory]:
             code, more = ("unit-suspected", f": {guess}?") if guess else ("outlier", "")
             out.append(Advisory(code, "doubt", f"bore {register.bore_id[i]}: {what} is {ratio:.3g} times what its neighbours have{more}", str(register.bore_id[i])))
     return out + _logs_and_depths(register)
+
+
+def _logs(values: np.ndarray) -> np.ndarray:
+    """Return logarithms, NaN of what is not above zero."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        logs = np.log(values)
+    if logs.min(initial=0.0) == -np.inf or np.isnan(logs).any():
+        logs[logs == -np.inf] = np.nan
+    return logs
+
+
+def _median(values: np.ndarray) -> float:
+    """Return the median of values of which there are some."""
+    at = len(values) // 2
+    parted = np.partition(values, (max(at - 1, 0), at))
+    return float(parted[at] if len(values) % 2 else 0.5 * (parted[at - 1] + parted[at]))
 
 
 def _usual_near(around: np.ndarray) -> np.ndarray:
@@ -84,25 +102,39 @@ def _beyond_all(logs: np.ndarray, around: np.ndarray, gap: np.ndarray, suspects:
     return out
 
 
-def _groups(register: Register) -> np.ndarray:
-    """Return rows in groups of neighbours, shape (groups, 16): strips from west to east, each cut from south to north; the last group repeats rows."""
+def _groups(register: Register) -> tuple[np.ndarray, np.ndarray]:
+    """Return rows in groups of neighbours, shape (groups, 16), and the group of each row.
+
+    Strips from west to east are each cut from south to north; the last group repeats the last row.
+    """
     n = len(register)
     strips = max(1, round(np.sqrt(n / _GROUP)))
     long = math.ceil(n / strips / _GROUP) * _GROUP
-    rows = np.minimum(np.arange(math.ceil(n / long) * long), n - 1).reshape(-1, long)  # rows are in order of longitude
-    order = np.argsort(register.lat.astype(np.float32)[rows], axis=1)
-    return np.take_along_axis(rows, order, axis=1).reshape(-1, _GROUP)
+    strips = math.ceil(n / long)
+    lat = np.empty(strips * long, np.float32)  # rows are in order of longitude
+    lat[:n] = register.lat
+    lat[n:] = lat[n - 1]
+    rows = np.argsort(lat.reshape(strips, long), axis=1)
+    rows += long * np.arange(strips)[:, None]
+    np.minimum(rows[-1], n - 1, out=rows[-1])
+    rows = rows.reshape(-1, _GROUP)
+    group = np.empty(n, np.intp)
+    group[rows] = np.arange(len(rows))[:, None]
+    return rows, group
 
 
-def _usual_in(groups: np.ndarray, logs: np.ndarray) -> np.ndarray:
+def _usual_in(groups: tuple[np.ndarray, np.ndarray], logs: np.ndarray) -> np.ndarray:
     """Return the median of each bore's group; NaN where fewer than seven of it say anything."""
-    each = np.sort(logs.astype(np.float32)[groups], axis=1)  # what is not recorded comes last
-    count = np.isfinite(each).sum(axis=1)
-    pick = lambda at: np.take_along_axis(each, np.maximum(at, 0)[:, None], axis=1)[:, 0]
-    middle = 0.5 * (pick((count - 1) // 2) + pick(count // 2))
-    usual = np.empty(len(logs))
-    usual[groups] = np.where(count >= 7, middle, np.nan)[:, None]
-    return usual
+    rows, group = groups
+    each = logs.astype(np.float32).take(rows)
+    each.sort(axis=1)  # what is not recorded comes last
+    if np.isnan(each[:, -1]).any():
+        count = _GROUP - np.isnan(each).sum(axis=1)
+        pick = lambda at: np.take_along_axis(each, np.maximum(at, 0)[:, None], axis=1)[:, 0]
+        middle = np.where(count >= 7, 0.5 * (pick((count - 1) // 2) + pick(count // 2)), np.nan)
+    else:
+        middle = 0.5 * (each[:, (_GROUP - 1) // 2] + each[:, _GROUP // 2])
+    return middle.astype(float).take(group)
 
 
 def _logs_and_depths(register: Register) -> list[Advisory]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,8 +14,9 @@ from borewright.errors import Advisory, BadInput
 from borewright.ground import GROUND, classify
 from borewright.siting.columns import CANONICAL, ColumnMap
 from borewright.siting.doubts import doubts_of
-from borewright.siting.register import Intervals, Register, Strikes, check_name
-from borewright.siting.sheets import RefusedRow, Sheet, open_sheet, shortened
+from borewright.siting.register import Intervals, Register, Strikes, by_size, check_name
+from borewright.siting.sheets import RefusedRow, Sheet, each_of_few, open_sheet, shortened
+from borewright.threads import beside
 
 if TYPE_CHECKING:
     import polars as pl
@@ -26,7 +26,7 @@ __all__ = ["LoadReport", "Preview", "PreviewRow", "RefusedRow", "preview", "read
 DEEPEST = 5_000.0  # deeper than any water bore [m]
 GREATEST = 2.0  # more than any bore gives [m3/s]
 _LONGEST_NAME = 200  # letters
-_FEW_WORDS = 8
+_OPTIONAL = ("elevation", "static_level", "first_water", "conductivity")
 
 
 @dataclass(frozen=True)
@@ -85,7 +85,8 @@ def _to_degrees(x: np.ndarray, y: np.ndarray, crs: str) -> tuple[np.ndarray, np.
 def _repeats(values: pl.Series) -> np.ndarray:
     """Return which values repeat one above."""
     # Most often there are none, and that is quicker to see.
-    marks = np.sort(values.hash().to_numpy())
+    marks = values.hash().to_numpy(writable=True)
+    marks.sort()
     if (marks[1:] != marks[:-1]).all():
         return np.zeros(len(values), bool)
     return (~values.is_first_distinct()).to_numpy()
@@ -93,7 +94,10 @@ def _repeats(values: pl.Series) -> np.ndarray:
 
 @dataclass(frozen=True, slots=True)
 class _Bores:
-    """The columns of a file of bores in SI, row by row, and which rows are kept; `again` repeats another row with no date."""
+    """The columns of a file of bores in SI, row by row, and which rows are kept; `again` repeats another row with no date.
+
+    `by_lon` holds the kept rows by longitude, counted among themselves, and their longitudes.
+    """
 
     bore_id: pl.Series
     lon: np.ndarray
@@ -110,6 +114,7 @@ class _Bores:
     keep: np.ndarray
     again: np.ndarray
     left_out: dict[str, int]
+    by_lon: tuple[np.ndarray, np.ndarray]
 
 
 def _misplaced(x: np.ndarray, y: np.ndarray, crs: str) -> tuple[str, str]:
@@ -126,75 +131,128 @@ def _misplaced(x: np.ndarray, y: np.ndarray, crs: str) -> tuple[str, str]:
     return "", ""
 
 
+def _span(values: np.ndarray) -> tuple[float, float]:
+    """Return the least and greatest of what is told; infinities the wrong way round where nothing is."""
+    return float(np.fmin.reduce(values, initial=np.inf)), float(np.fmax.reduce(values, initial=-np.inf))
+
+
+def _words(sheet: Sheet, columns: ColumnMap) -> tuple[pl.Series, pl.Series, np.ndarray, pl.Series, pl.Series, np.ndarray]:
+    """Return the names, how many bytes each has, which repeat one above, the dates, who picked the spots, and what the status says."""
+    bore_id = sheet.text("bore_id")
+    return bore_id, bore_id.str.len_bytes(), _repeats(bore_id), sheet.text("drilled_on"), sheet.text("picked_by"), _wet(sheet, columns)
+
+
 def _take_bores(sheet: Sheet, columns: ColumnMap) -> _Bores:
     """Return what the rows hold, refusing on the sheet those that cannot be used."""
-
-    bore_id = sheet.text("bore_id")
-    beside = ThreadPoolExecutor(1)  # words are read while numbers are checked
-    words = beside.submit(lambda: (_repeats(bore_id), sheet.text("drilled_on"), sheet.text("picked_by"), _wet(sheet, columns)))
-    beside.shutdown(wait=False)
+    sheet.find("bore_id")
+    words = beside(lambda: _words(sheet, columns))  # words are read while numbers are checked
     x, _ = sheet.number("lon", bad="a longitude in degrees, or an easting with its grid in the column map")
     y, _ = sheet.number("lat", bad="a latitude in degrees, or a northing with its grid in the column map")
     lon, lat = _to_degrees(x, y, columns.crs)
     depth, _ = sheet.number("depth", bad="the depth drilled")
     flow, _ = sheet.number("flow", bad="a yield, or nothing where none was recorded")
-    letters = bore_id.str.len_bytes()  # at least as many as letters, and known without reading them
-    sheet.refuse((letters == 0).to_numpy(), "bore_id", "is missing", "a name for the bore")
-    if letters.len() and letters.max() > _LONGEST_NAME:
+    for what in ("drilled_on", "picked_by", "status"):
+        sheet.find(what)
+    optional = {what: sheet.number(what, bad="") for what in _OPTIONAL}
+    (west, east), (south, north), (shallowest, deepest), (least, most) = (_span(values) for values in (lon, lat, depth, flow))
+    blank = {what: np.isnan(values) for what, values in (("lon", x), ("lat", y), ("depth", depth))}
+    misplaced = not (west >= -180 and east <= 180 and south >= -90 and north <= 90) or np.isnan(lon).any() or np.isnan(lat).any()
+    by_lon = None if misplaced else by_size(lon)
+
+    bore_id, letters, repeats, drilled_on, picked_by, wet = words.result()
+    if letters.len() and letters.min() == 0:
+        sheet.refuse((letters == 0).to_numpy(), "bore_id", "is missing", "a name for the bore")
+    if letters.len() and letters.max() > _LONGEST_NAME:  # bytes are at least as many as letters, and known without reading them
         sheet.refuse((bore_id.str.len_chars() > _LONGEST_NAME).to_numpy(), "bore_id", "is too long for a name", f"at most {_LONGEST_NAME} letters")
-    for what, values in (("lon", x), ("lat", y)):
-        sheet.refuse(np.isnan(values), what, "is missing", "the place of the bore: a point, or two columns")
-    off = [("lon", "longitude", 180, ~(np.abs(lon) <= 180)), ("lat", "latitude", 90, ~(np.abs(lat) <= 90))]
-    if any(rows.any() for *_, rows in off):
+    for what in ("lon", "lat"):
+        sheet.refuse(blank[what], what, "is missing", "the place of the bore: a point, or two columns")
+    if misplaced:
         problem, want = _misplaced(x, y, columns.crs)
-        for what, called, most, rows in off:
-            sheet.refuse(rows, what, f"is no {called}{problem}", f"a place between -{most} and {most} degrees{want}")
-    sheet.refuse((lon == 0) & (lat == 0), "lon", "is 0, 0: a blank, not a place", "the place of the bore")
-    sheet.refuse(np.isnan(depth), "depth", "is missing", "the depth drilled")
-    sheet.refuse(depth <= 0, "depth", "must be above zero", "the depth drilled, positive down")
-    sheet.refuse(depth > DEEPEST, "depth", "is deeper than any water bore", f"at most {DEEPEST:g} m; is the unit right?")
-    sheet.refuse(flow < 0, "flow", "must not be below zero", "a yield, 0 for dry")
-    sheet.refuse(flow > GREATEST, "flow", "is more than any bore gives", f"at most {1000 * GREATEST:g} L/s; is the unit right?")
-    repeats, drilled_on, picked_by, wet = words.result()
+        for what, called, limit, rows in (("lon", "longitude", 180, ~(np.abs(lon) <= 180)), ("lat", "latitude", 90, ~(np.abs(lat) <= 90))):
+            sheet.refuse(rows, what, f"is no {called}{problem}", f"a place between -{limit} and {limit} degrees{want}")
+    if west <= 0 <= east and south <= 0 <= north:
+        sheet.refuse((lon == 0) & (lat == 0), "lon", "is 0, 0: a blank, not a place", "the place of the bore")
+    sheet.refuse(blank["depth"], "depth", "is missing", "the depth drilled")
+    # What no row goes beyond is not looked for row by row.
+    if shallowest <= 0:
+        sheet.refuse(depth <= 0, "depth", "must be above zero", "the depth drilled, positive down")
+    if deepest > DEEPEST:
+        sheet.refuse(depth > DEEPEST, "depth", "is deeper than any water bore", f"at most {DEEPEST:g} m; is the unit right?")
+    if least < 0:
+        sheet.refuse(flow < 0, "flow", "must not be below zero", "a yield, 0 for dry")
+    if most > GREATEST:
+        sheet.refuse(flow > GREATEST, "flow", "is more than any bore gives", f"at most {1000 * GREATEST:g} L/s; is the unit right?")
     live = sheet.reason < 0
     if repeats.any() and not live.all():
         repeats[live] = _repeats(bore_id.filter(live))
     sheet.refuse(repeats, "bore_id", "repeats a bore above", "one row per bore")
-    again = _same_again(lon, lat, depth, flow, drilled_on, sheet.reason < 0)
-    # Two bores that share everything but their name and have no date may be two bores; the same date as well is the same bore.
-    sheet.refuse(again & (drilled_on != "").to_numpy() if again.any() else again, "bore_id", "is the same place, date, depth and yield as a bore above", "one row per bore")
+    live = sheet.reason < 0
+    by_lon = _among(by_lon, live) if by_lon else _by_longitude(lon, live)
+    again = _same_again(*by_lon, lat, depth, flow, drilled_on)
+    if again.any():
+        # Two bores that share everything but their name and have no date may be two bores; the same date as well is the same bore.
+        sheet.refuse(again & (drilled_on != "").to_numpy(), "bore_id", "is the same place, date, depth and yield as a bore above", "one row per bore")
     keep = sheet.reason < 0
-    optional, left_out = {}, {}
-    for what in ("elevation", "static_level", "first_water", "conductivity"):
-        values, wrong = sheet.number(what, bad="")
+    left_out = {}
+    for what, (values, wrong) in optional.items():
         if sheet.find(what) is None:
-            optional[what] = values
             continue
         if what == "first_water":
             wrong = wrong | (values > depth + 0.5) | (values < 0)
         elif what == "static_level":
-            wrong = wrong | (np.abs(values) > DEEPEST) | (values > depth + 5)
+            wrong = wrong | (values > depth + 5) | (values < -DEEPEST) | (values > DEEPEST)
         elif what == "conductivity":
             wrong = wrong | (values < 0)
         left_out[what] = int((wrong & keep).sum())
-        optional[what] = np.where(wrong, np.nan, values) if wrong.any() else values
-    return _Bores(bore_id, lon, lat, depth, flow, wet, **optional, drilled_on=drilled_on,
-                  picked_by=picked_by, keep=keep, again=again & keep, left_out=left_out)
+        optional[what] = np.where(wrong, np.nan, values) if wrong.any() else values, wrong
+    if not keep.all():
+        rows, longitudes = _among(by_lon, keep)
+        by_lon = (np.cumsum(keep) - 1).take(rows), longitudes
+    return _Bores(bore_id, lon, lat, depth, flow, wet, **{what: values for what, (values, _) in optional.items()}, drilled_on=drilled_on,
+                  picked_by=picked_by, keep=keep, again=again & keep, left_out=left_out, by_lon=by_lon)
 
 
-def _same_again(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray, drilled_on: pl.Series, live: np.ndarray) -> np.ndarray:
-    """Return which live rows have the place, date, depth and yield of one above."""
+def _by_longitude(lon: np.ndarray, live: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return the live rows by longitude, and their longitudes."""
+    rows = np.flatnonzero(live)
+    order, longitudes = by_size(lon[rows])
+    return rows.take(order), longitudes
+
+
+def _among(by_lon: tuple[np.ndarray, np.ndarray], live: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return the live ones of rows by longitude, and their longitudes."""
+    if live.all():
+        return by_lon
+    rows, longitudes = by_lon
+    told = live.take(rows)
+    return rows[told], longitudes[told]
+
+
+def _same_again(rows: np.ndarray, lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray, drilled_on: pl.Series) -> np.ndarray:
+    """Return which of some rows have the place, date, depth and yield of one above: the rows by longitude with their longitudes, all else row by row."""
     import polars as pl
 
-    out, whole = np.zeros(len(live), bool), bool(live.all())
-    at = np.rint((lon if whole else lon[live]) * 1e6).astype(np.int64)
+    out = np.zeros(len(lat), bool)
+    if not len(rows):
+        return out
+    steps = lon * 1e6
+    np.rint(steps, out=steps)
+    same = steps[1:] == steps[:-1]
+    if not same.any():
+        return out
+    beside_one = np.flatnonzero(np.append(same, False) | np.append(False, same))
+    rows = rows[beside_one]
+    at = steps[beside_one].astype(np.int64)
     at <<= 29
-    at += np.rint((lat if whole else lat[live]) * 1e6).astype(np.int64)
+    at += np.rint(lat[rows] * 1e6).astype(np.int64)
     inorder = np.sort(at)
     if (inorder[1:] != inorder[:-1]).all():
         return out
-    rows = np.flatnonzero(live)[pl.Series(at).is_duplicated().to_numpy()]
-    key = pl.DataFrame({"a": np.round(lon[rows], 6), "b": np.round(lat[rows], 6), "c": depth[rows], "d": np.nan_to_num(flow[rows], nan=-1.0), "e": drilled_on.gather(rows)})
+    alike = pl.Series(at).is_duplicated().to_numpy()
+    longitudes, rows = lon[beside_one[alike]], rows[alike]
+    upward = np.argsort(rows)
+    longitudes, rows = longitudes[upward], rows[upward]
+    key = pl.DataFrame({"a": np.round(longitudes, 6), "b": np.round(lat[rows], 6), "c": depth[rows], "d": np.nan_to_num(flow[rows], nan=-1.0), "e": drilled_on.gather(rows)})
     out[rows] = ~key.select(pl.struct(pl.all()).is_first_distinct()).to_series().to_numpy()
     return out
 
@@ -240,21 +298,21 @@ def read_register(bores: Path | str, *, name: str, strikes: Path | str | None = 
     whole = bool(keep.all())
     kept = lambda values: values if whole else values.filter(keep) if isinstance(values, pl.Series) else values[keep]
     kept_id, kept_depth = kept(found.bore_id), kept(found.depth)
-    index = pl.DataFrame({"bore_id": kept_id, "bore": np.arange(len(kept_id))})
+    index = lambda: pl.DataFrame({"bore_id": kept_id, "bore": np.arange(len(kept_id))})
     progress("reading strikes and ground")
     found_strikes = found_intervals = None
     if strikes is not None:
-        found_strikes, more = _read_strikes(Path(strikes), columns, index, kept_depth)
+        found_strikes, more = _read_strikes(Path(strikes), columns, index(), kept_depth)
         refused += more
     if intervals is not None:
-        found_intervals, more, unknown = _read_intervals(Path(intervals), columns, index, kept_depth)
+        found_intervals, more, unknown = _read_intervals(Path(intervals), columns, index(), kept_depth)
         refused += more
         if unknown:
             shown = ", ".join(unknown[:8])
             advisories.append(Advisory("unknown-ground", "note", f"{len(unknown)} descriptions of ground hold no word that is known ({shown})", Path(intervals).name))
     told = {what: kept(getattr(found, what)) for what in ("lon", "lat", "flow", "wet", "elevation", "static_level", "first_water", "conductivity", "drilled_on", "picked_by")
             if what == "wet" or sheet.find(what)}
-    register = Register.of(name, depth=kept_depth, bore_id=kept_id, **told, strikes=found_strikes, intervals=found_intervals)
+    register = Register.of(name, depth=kept_depth, bore_id=kept_id, **told, strikes=found_strikes, intervals=found_intervals, by_lon=found.by_lon)
     taken(register)
     progress("looking for doubts")
     advisories += doubts_of(register, int(found.again.sum()))
@@ -365,13 +423,16 @@ def _wet(sheet: Sheet, columns: ColumnMap) -> np.ndarray:
     if found is None:
         return np.full(len(sheet.frame), -1, np.int8)
     status = sheet.frame[found].cast(pl.String).fill_null("")
+    meaning = lambda words: [1 if w in columns.wet else 0 if w in columns.dry else -1 for w in (word.strip().lower() for word in words)]
+    few = each_of_few(status)
+    if few is not None:
+        out = np.full(len(status), -1, np.int8)
+        for said, rows in zip(meaning(few), few.values(), strict=True):
+            if said >= 0:
+                out[rows.to_numpy()] = said
+        return out
     words = status.unique().to_list()
-    each = [w.strip().lower() for w in words]
-    said = [1 if w in columns.wet else 0 if w in columns.dry else -1 for w in each]
-    if len(words) <= _FEW_WORDS:  # comparing all rows with each of a few words is quicker than numbering the words of the rows
-        marked = lambda meaning: sum(((status == word).to_numpy().view(np.int8) for word, it in zip(words, said, strict=True) if it == meaning), np.zeros(len(status), np.int8))
-        return 2 * marked(1) + marked(0) - np.int8(1)
-    return np.array(said, np.int8)[status.cast(pl.Enum(words)).to_physical().to_numpy()]
+    return np.array(meaning(words), np.int8)[status.cast(pl.Enum(words)).to_physical().to_numpy()]
 
 
 def _bore_rows(sheet: Sheet, index: pl.DataFrame) -> tuple[pl.Series, np.ndarray]:

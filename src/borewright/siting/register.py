@@ -19,6 +19,7 @@ import numpy as np
 from borewright.errors import BadInput, NotFound, StoreError
 from borewright.siting.fields import places
 from borewright.siting.texts import Texts
+from borewright.threads import beside
 
 if TYPE_CHECKING:
     import polars as pl
@@ -144,15 +145,20 @@ class Register:
 
     @classmethod
     def of(cls, name: str, *, lon, lat, depth, bore_id=None, flow=None, wet=None, elevation=None, static_level=None, first_water=None,
-           conductivity=None, drilled_on=None, picked_by=None, strikes: Strikes | None = None, intervals: Intervals | None = None) -> Register:
-        """Return a register from arrays in any order; what is not given is not recorded."""
+           conductivity=None, drilled_on=None, picked_by=None, strikes: Strikes | None = None, intervals: Intervals | None = None,
+           by_lon: tuple[np.ndarray, np.ndarray] | None = None) -> Register:
+        """Return a register from arrays in any order; what is not given is not recorded.
+
+        `by_lon` spares a search where it is known: the rows by longitude, those of the same in any order, and their longitudes.
+        """
         lon, lat, depth = (np.asarray(v, float) for v in (lon, lat, depth))
         n = len(lon)
         flow = np.full(n, np.nan) if flow is None else np.asarray(flow, float)
         named = [str(i + 1) for i in range(n)] if bore_id is None else bore_id
         wet = np.full(n, -1, np.int8) if wet is None else np.asarray(wet, np.int8)
-        order = _order(lon, lat, depth, flow, Texts(named))
+        order, lon = _order(lon, lat, depth, flow, Texts(named), by_lon)
         number = lambda v: np.full(n, np.nan) if v is None else np.asarray(v, float).take(order)
+        firsts = beside(lambda: (lat.take(order), depth.take(order), flow.take(order)))
         rows = order.astype(np.int32)
         text = lambda v: Texts.blank(n) if v is None else Texts(v, rows)
         if strikes is not None or intervals is not None:
@@ -166,13 +172,13 @@ class Register:
             row = place[intervals.bore]
             by = np.lexsort((intervals.top, row))
             intervals = Intervals(row[by], intervals.top[by], intervals.end[by], intervals.ground[by])
-        return cls(name, text(named), lon.take(order), lat.take(order), depth.take(order), flow.take(order), wet.take(order), number(elevation),
-                   number(static_level), number(first_water), number(conductivity), text(drilled_on), text(picked_by), strikes, intervals)
+        lasts = wet.take(order), number(elevation), number(static_level), number(first_water), number(conductivity)
+        return cls(name, text(named), lon, *firsts.result(), *lasts, text(drilled_on), text(picked_by), strikes, intervals)
 
 
-def _order(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray, names: Texts) -> np.ndarray:
-    """Return the rows by longitude, then latitude, depth, yield and name: later keys only where the ones before are the same."""
-    order = _by_size(lon)
+def _order(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray, names: Texts, by_lon: tuple[np.ndarray, np.ndarray] | None = None) -> tuple[np.ndarray, np.ndarray]:
+    """Return the rows by longitude, then latitude, depth, yield and name, later keys only where the ones before are the same, and their longitudes."""
+    order, inorder = by_size(lon) if by_lon is None else by_lon
     at_none = lambda rows: np.nan_to_num(flow[rows], nan=-1.0)
 
     def tied(*keys: np.ndarray) -> np.ndarray:
@@ -180,7 +186,7 @@ def _order(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray
         same = np.logical_and.reduce([key[1:] == key[:-1] for key in keys])
         return np.flatnonzero(np.append(same, False) | np.append(False, same)) if len(keys[0]) else np.empty(0, np.int64)
 
-    at = tied(lon.take(order))
+    ties = at = tied(inorder)
     some = order[at]
     order[at] = some = _within(some, lon[some], lat[some])
     at = at[tied(lon[some], lat[some])]
@@ -190,12 +196,13 @@ def _order(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray
     some = order[at]
     keys = zip(lon[some].tolist(), lat[some].tolist(), depth[some].tolist(), at_none(some).tolist(), names[some].tolist(), some.tolist(), strict=True)
     order[at] = [key[-1] for key in sorted(keys)]
-    return order
+    inorder[ties] = lon[order[ties]]  # 0 and -0 are the same and yet not
+    return order, inorder
 
 
 def _within(rows: np.ndarray, groups: np.ndarray, values: np.ndarray) -> np.ndarray:
     """Return rows by the size of their values within their group: the rows of a group stand together and stay where their group is."""
-    by = _by_size(values)
+    by, _ = by_size(values)
     bits = len(rows).bit_length()
     packed = np.cumsum(np.append(False, groups[1:] != groups[:-1])[: len(rows)]).take(by)
     packed <<= bits
@@ -204,22 +211,27 @@ def _within(rows: np.ndarray, groups: np.ndarray, values: np.ndarray) -> np.ndar
     return rows[by[packed & (1 << bits) - 1]]
 
 
-def _by_size(values: np.ndarray) -> np.ndarray:
-    """Return the rows by size: those of the same size in any order."""
+def by_size(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return the rows by size, those of the same size in any order, and their values."""
     bits = max(len(values) - 1, 1).bit_length()
     low, high = (float(values.min()), float(values.max())) if len(values) else (0.0, 0.0)
     if not high > low:
-        return np.arange(len(values))
+        return np.arange(len(values)), values.copy()
     # A value cut to whole steps and its row share one integer: integers are put in order several times as quickly as rows by their values.
     steps = (2.0 ** (62 - bits) - 1.0) / np.maximum(high - low, 1e-280)  # places all but the same do not take it past the largest number
-    packed = ((values - low) * steps).astype(np.int64)
+    shifted = values - low
+    shifted *= steps
+    packed = shifted.astype(np.int64)
     packed <<= bits
     packed |= np.arange(len(values))
     packed.sort()
     packed &= (1 << bits) - 1
     found = values.take(packed)
     # Values less than a step apart may stand in the wrong order.
-    return packed if (found[1:] >= found[:-1]).all() else np.argsort(values, kind="stable")
+    if not (found[1:] >= found[:-1]).all():
+        packed = np.argsort(values, kind="stable")
+        found = values.take(packed)
+    return packed, found
 
 
 def together(register: Register, other: Register) -> Register:

@@ -24,13 +24,14 @@ from borewright.siting.headings import (
 if TYPE_CHECKING:
     import polars as pl
 
-__all__ = ["RefusedRow", "Sheet", "open_sheet", "shortened"]
+__all__ = ["RefusedRow", "Sheet", "each_of_few", "open_sheet", "shortened"]
 
 _BLANK = ["", "na", "n/a", "nan", "null", "none", "-", "--", "unknown", "not recorded"]
 NUMBERS = {"lon", "lat", "elevation", "depth", "flow", "static_level", "first_water", "conductivity", "top", "end"}
 _COMMA_NUMBER = r"^[+-]?\d+,\d+$"
 _LOOKED = 40  # rows of a sheet among which the headings are looked for
 _LONGEST = 80  # letters of a value that are shown
+_FEW_WORDS, _FIRST = 8, 1000  # different words that are few, and rows among which they are met
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +113,11 @@ class Sheet:
         series = self.frame[found]
         if series.dtype.is_float() and (series.fill_null(0.0).fill_nan(0.0) % 1.0 == 0.0).all():
             series = series.fill_nan(None).cast(pl.Int64, strict=False)  # a spreadsheet keeps bore 7 as 7.0
-        return series.cast(pl.String).fill_null("").str.strip_chars()
+        words = series.cast(pl.String)
+        few = None if words.null_count() else each_of_few(words)
+        if few and (met := pl.Series(list(few), dtype=pl.String)).equals(met.str.strip_chars()):
+            return words
+        return words.fill_null("").str.strip_chars()
 
     def number(self, what: str, *, bad: str) -> tuple[np.ndarray, np.ndarray]:
         """Return a column as numbers in SI (blank: NaN) and which rows hold something that is no finite number; `bad` refuses them."""
@@ -124,14 +129,15 @@ class Sheet:
             return np.full(n, np.nan), np.zeros(n, bool)
         series = self.frame[found]
         if series.dtype.is_numeric():
-            values, wrong = series.cast(pl.Float64).fill_null(np.nan).to_numpy(), np.zeros(n, bool)
+            values, wrong = series.cast(pl.Float64), np.zeros(n, bool)
+            values = (values.fill_null(np.nan) if values.null_count() else values).to_numpy()
         else:
             values, wrong = self._number_of_text(what, series.cast(pl.String))
         infinite = np.isinf(values)
         if infinite.any():
             values, wrong = np.where(infinite, np.nan, values), wrong | infinite
         if self.columns[what].factor != 1.0:
-            values = values * self.columns[what].factor
+            values = np.multiply(values, self.columns[what].factor, out=values if values.flags.writeable else None)
         if bad:
             self.refuse(wrong, what, "is not a number", bad)
         return values, wrong
@@ -178,6 +184,18 @@ class Sheet:
             value = "" if found is None else self.frame[found][i]
             out.append(RefusedRow(self.file, i + 1, shortened(bore_id[i]), what, "" if value is None else f"{value:.15g}" if isinstance(value, float) else shortened(str(value)), problem, want))
         return out
+
+
+def each_of_few(words: pl.Series) -> dict[str, pl.Series] | None:
+    """Return which rows hold each of a column's words, where these are few; None where they are many.
+
+    Comparing all rows with each of a few words is quicker than numbering the words of the rows.
+    """
+    met = words.head(_FIRST).unique().to_list()
+    if len(met) > _FEW_WORDS:
+        return None
+    found = {word: words == word for word in met}
+    return found if sum(rows.sum() for rows in found.values()) == len(words) else None
 
 
 def shortened(text: str) -> str:
