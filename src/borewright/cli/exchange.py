@@ -64,7 +64,7 @@ def _file_name(title: str) -> str:
 
 def add_import(parser: argparse.ArgumentParser) -> None:
     """Declare the words of `import`."""
-    parser.add_argument("file", type=Path, help="CSV set or table of bores, GeoJSON, GroundWaterML 2.2, or an archive; found by content")
+    parser.add_argument("file", type=Path, help="CSV set or table of bores, GeoJSON, GeoPackage, GroundWaterML 2.2, WaterML 2.0 levels, or an archive; found by content")
     parser.add_argument("--by", default="", help="who brings it in (default: the name you are logged in with)")
     parser.add_argument("--dry-run", action="store_true", help="read and check the file, and write nothing")
     parser.add_argument("--json", action="store_true", help="answer as JSON")

@@ -11,7 +11,10 @@ What others call::
     write_gwml2(bore) -> bytes                  OGC GroundWaterML 2.2, gwml2w:GW_Well
     read_gwml2(data) -> [Bore]
     write_geopackage(bores, path) -> None       OGC GeoPackage 1.3
+    read_geopackage(path) -> [Bore]
     write_levels(bore) -> bytes                 OGC WaterML 2.0 part 1: dips and test levels as series
+    read_levels(data) -> [Bore]                 a bore for each feature of interest, with its levels and tests
+    check_depths(bore) -> None                  what every file from elsewhere must pass: no depth crosses another or lies below the bottom
     write_calendar(jobs, *, made) -> bytes      RFC 5545: rig days done, accepted jobs still to drill, quotes that run out
     write_archive(entries, attachments, stream, *, made) -> None        everything of a firm or a job, to restore byte for byte
     read_archive(path) -> Archive(entries, attachments; .each_attachment())
@@ -36,7 +39,10 @@ _WHERE = {
     "gwml2": ("write_gwml2",),
     "gwml2_read": ("read_gwml2",),
     "geopackage": ("write_geopackage",),
+    "geopackage_read": ("read_geopackage",),
     "waterml": ("write_levels",),
+    "waterml_read": ("read_levels",),
+    "depths": ("check_depths",),
     "ics": ("write_calendar",),
     "archive": ("Archive", "read_archive", "write_archive"),
     "oddsmap": ("map_as_geojson", "map_as_geotiff"),

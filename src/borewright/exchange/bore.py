@@ -14,7 +14,7 @@ from borewright.errors import BadInput
 from borewright.record import Entry, Fact, Hole, Job, entry_from_json
 from borewright.record.bodies import CURRENT_VERSION, KINDS
 
-__all__ = ["BORE_COLUMNS", "SPACE", "TABLES", "Bore", "Column", "Table", "bore_from", "bores_of", "entries_of", "from_text", "to_text"]
+__all__ = ["BORE_COLUMNS", "SPACE", "TABLES", "Bore", "Column", "Table", "bore_from", "bores_of", "entries_of", "foreign_unit", "from_text", "to_text"]
 
 SPACE = UUID("6f0b8a5e-6f6e-5d0b-9b7b-2f1b6c1f7a11")  # of the ids that an import gives
 MOST_BORES = 100_000
@@ -104,6 +104,8 @@ TABLES = (
         Column("below_detection", "values.below_detection", "boolean", default=False), _text("form", "values.form"),
         _text("laboratory", "laboratory"), _text("sampled_on", "sampled_on"), Column("use", "use", "string", default="drinking"), AT), ("values",)),
 )
+_BORE_NAMES = frozenset(c.name for c in BORE_COLUMNS)
+_OTHER_UNITS = frozenset("m cm mm km ft feet foot in inch yd l lps lpm lph gpm gph gal m3h m3d m3s kld mld cfs usgpm igpm fathom fathoms furlong".split())
 _LIST = {
     "bits": "bits", "intervals": "ground", "strikes": "strikes", "flows": "flows", "levels": "levels", "casing": "casings", "annulus": "annulus",
     "samples": "samples", "water": "analyses",
@@ -399,6 +401,15 @@ def from_text(text: Any, column: Column, *, where: str) -> Any:
     if column.type == "datetime":
         return moment_of(text, name)
     return text
+
+
+def foreign_unit(name: str, where: str) -> None:
+    """Raise BadInput for a column that is one of ours in another unit ("depth_ft"): passed over, it would be lost in silence."""
+    stem, line, unit = name.lower().rpartition("_")
+    if name in _BORE_NAMES or not line or unit not in _OTHER_UNITS:
+        return
+    if ours := next((c for c in BORE_COLUMNS if c.type == "number" and c.name.rpartition("_")[0] == stem), None):
+        raise BadInput(f"{where}: {name}", name, "is in a unit that is not known here", f"{ours.name}: values in the unit that ends its name")
 
 
 def moment_of(text: str, name: str) -> str:

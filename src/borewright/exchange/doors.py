@@ -12,6 +12,7 @@ from uuid import UUID
 
 from borewright.errors import BadInput, NotFound
 from borewright.exchange.bore import Bore, bores_of, entries_of
+from borewright.exchange.depths import check_depths
 from borewright.exchange.files import whole_file
 from borewright.exchange.reading import Import, read_any
 from borewright.record import Entry
@@ -155,5 +156,6 @@ def _entries(book: Any, found: Import, *, by: str, at: datetime) -> list[Entry]:
         own = _ID_OF_A_JOB.match(bore.id)
         if own and own.group(1) in known:
             raise BadInput("bore_id", bore.id, "is a bore of this book, which would come in twice", "a file from elsewhere; an archive brings entries back")
+        check_depths(bore)
         entries += entries_of(bore, by=by, at=at)
     return entries

@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from borewright.errors import BadInput
-from borewright.exchange.bore import BORE_COLUMNS, MOST_BORES, TABLES, Bore, Column, bore_from, from_text, to_text
+from borewright.exchange.bore import BORE_COLUMNS, MOST_BORES, TABLES, Bore, Column, bore_from, foreign_unit, from_text, to_text
 from borewright.exchange.jsonsafe import few_parts
 
 __all__ = ["read_geojson", "write_geojson"]
@@ -114,6 +114,7 @@ def _bore(feature: Any, number: int) -> Bore:
     known = {c.name: c for c in BORE_COLUMNS}
     tables = {t.name: t for t in TABLES}
     for name in properties:
+        foreign_unit(name, where)
         # A foreign property is no harm and no reading of ours; a misspelt table would be lost in silence.
         if isinstance(properties[name], list) and name not in tables:
             raise BadInput(f"{where}: {name}", name, "is not a table of readings", "one of " + ", ".join(tables))

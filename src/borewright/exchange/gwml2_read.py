@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import math
 import xml.etree.ElementTree as ET
-from decimal import Decimal
 from typing import Any
 
 from borewright.errors import BadInput
@@ -12,15 +10,15 @@ from borewright.exchange.bore import Bore, moment_of
 from borewright.exchange.gwml2 import IDENTIFIER, ORIGIN_ELEVATION, STRIKE
 from borewright.exchange.gwml2_rows import read_rows
 from borewright.exchange.gwml2_tests import read_tests
-from borewright.exchange.ogc import NS, tag
+from borewright.exchange.ogc import LENGTHS, NS, number_of, tag
 from borewright.exchange.xmlsafe import parse_xml
 from borewright.ground import classify
 
-__all__ = ["read_gwml2"]
+__all__ = ["read_gwml2", "wells_in"]
 
-# UCUM code -> (power of ten, factor) to SI; the codes seen with bores. Powers are taken off exactly.
+# UCUM code -> (power of ten, factor) to SI.
 _UNITS: dict[str, dict[str, tuple[int, float]]] = {
-    "length": {"m": (0, 1.0), "mm": (-3, 1.0), "cm": (-2, 1.0), "km": (3, 1.0), "[ft_i]": (0, 0.3048), "[in_i]": (0, 0.0254), "ft": (0, 0.3048), "in": (0, 0.0254)},
+    "length": LENGTHS,
     "flow": {"L/s": (-3, 1.0), "l/s": (-3, 1.0), "m3/s": (0, 1.0), "L/min": (-3, 1 / 60), "m3/h": (0, 1 / 3600), "m3/d": (0, 1 / 86400),
              "[gal_us]/min": (0, 3.785411784e-3 / 60), "[gal_br]/h": (0, 4.54609e-3 / 3600), "[gal_br]/min": (0, 4.54609e-3 / 60)},
 }
@@ -38,7 +36,11 @@ def read_gwml2(data: bytes) -> list[Bore]:
     BadInput
         Not safe or not well-formed XML; no well; a unit that is not known; depths that cross; a place that is not on the Earth.
     """
-    root = parse_xml(data)
+    return wells_in(parse_xml(data))
+
+
+def wells_in(root: ET.Element) -> list[Bore]:
+    """Return every GW_Well of a document that was parsed; raises as `read_gwml2` does."""
     wells = list(root.iter(tag("gwml2w:GW_Well")))
     if not wells:
         raise BadInput("file", root.tag, "holds no GW_Well", f"a GW_Well of {NS['gwml2w']}")
@@ -71,8 +73,8 @@ def _bore(well: ET.Element, number: int) -> Bore:
         rows |= _construction(hole, moment, where)
     rows |= _logs(well, where)
     rows |= _levels_and_yield(well, moment, where)
-    rows |= read_tests(well, where, moment_of=_time, number_of=_number)
-    rows |= read_rows(well, where, moment_of=_time, number_of=_number, quantity_of=_quantity)  # whole rows, where the well's own properties say only a part of them
+    rows |= read_tests(well, where, moment_of=_time, number_of=number_of)
+    rows |= read_rows(well, where, moment_of=_time, number_of=number_of, quantity_of=_quantity)  # whole rows, where the well's own properties say only a part of them
     use = _title(well, "gwml2w:gwWellWaterUse").casefold()
     depth = _quantity(well.find(tag("gwml2w:gwWellTotalLength")), "length", f"{where}: gwWellTotalLength")
     status = _title(well, "gwml2w:gwWellStatus")
@@ -105,16 +107,6 @@ def _time(text: str, where: str) -> str:
     return moment_of(text[:10] if len(text) in (11, 16) and text[4:5] == "-" else text, where)
 
 
-def _number(text: str | None, where: str) -> Decimal:
-    try:
-        value = Decimal((text or "").strip())
-    except ArithmeticError:
-        raise BadInput(where, text, "is not a number", "a number, with a point") from None
-    if not value.is_finite() or not math.isfinite(float(value)):
-        raise BadInput(where, text, "is not a finite number", "a number, with a point")
-    return value
-
-
 def _quantity(holder: ET.Element | None, kind: str, where: str) -> float | None:
     """Return what a property with a swe:Quantity says, in SI; None if it is absent or nil."""
     inner = holder if holder is None or holder.tag == tag("swe:Quantity") else holder.find(tag("swe:Quantity"))
@@ -127,7 +119,7 @@ def _quantity(holder: ET.Element | None, kind: str, where: str) -> float | None:
     if code not in _UNITS[kind]:
         raise BadInput(where, code, f"is not a known unit of {kind}", "one of " + ", ".join(_UNITS[kind]))
     power, factor = _UNITS[kind][code]
-    value = float(_number(inner.find(tag("swe:value")).text, where).scaleb(power))
+    value = float(number_of(inner.find(tag("swe:value")).text, where).scaleb(power))
     return value if factor == 1.0 else value * factor
 
 
@@ -147,7 +139,7 @@ def _place(well: ET.Element, where: str) -> tuple[float | None, float | None]:
             continue
         found = geometry.find(f".//{tag('gml:pos')}")
         found = geometry.find(f".//{tag('gml:posList')}") if found is None else found
-        numbers = [float(_number(t, f"{where}: position")) for t in ((found.text or "") if found is not None else "").split()[:3]]
+        numbers = [float(number_of(t, f"{where}: position")) for t in ((found.text or "") if found is not None else "").split()[:3]]
         if len(numbers) < 2:
             continue
         system = geometry.get("srsName") or (found.get("srsName") if found is not None else None) or ""
@@ -178,7 +170,7 @@ def _elevation(well: ET.Element, where: str) -> float | None:
     for one in well.findall(f"{tag('gwml2w:gwWellReferenceElevation')}/{tag('gwml2w:Elevation')}"):
         kind, value = one.find(tag("gwml2w:elevationType")), one.find(tag("gwml2w:elevation"))
         if value is not None and (value.text or "").strip():
-            found.append((kind is not None and kind.get(tag("xlink:href")) in _ORIGIN, float(_number(value.text, f"{where}: elevation"))))
+            found.append((kind is not None and kind.get(tag("xlink:href")) in _ORIGIN, float(number_of(value.text, f"{where}: elevation"))))
     marked = [v for origin, v in found if origin]
     return marked[0] if marked else found[0][1] if len(found) == 1 else None
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
 from decimal import Decimal
 
+from borewright.errors import BadInput
 from borewright.exchange.xmlsafe import clean
 
-__all__ = ["NS", "SCHEMAS", "child", "exact", "observation", "quantity", "reference", "tag"]
+__all__ = ["NS", "SCHEMAS", "child", "exact", "length_of", "number_of", "observation", "quantity", "reference", "tag"]
 
 NS = {
     "gwml2w": "http://www.opengis.net/gwml-well/2.2", "gwml2wc": "http://www.opengis.net/gwml-wellconstruction/2.2",
@@ -22,7 +24,30 @@ SCHEMAS = {
     "wml2": "http://www.opengis.net/waterml/2.0 http://schemas.opengis.net/waterml/2.0/waterml2.xsd",
 }
 GWML = "http://www.opengis.net/def/gwml"
+# UCUM code of a length -> (power of ten, factor) to metres; the codes seen with bores. Powers are taken off exactly.
+LENGTHS: dict[str, tuple[int, float]] = {
+    "m": (0, 1.0), "mm": (-3, 1.0), "cm": (-2, 1.0), "km": (3, 1.0), "[ft_i]": (0, 0.3048), "[in_i]": (0, 0.0254), "ft": (0, 0.3048), "in": (0, 0.0254),
+}
 PROPERTY = f"{GWML}/2.0/observedProperty"
+
+
+def number_of(text: str | None, where: str) -> Decimal:
+    """Return a finite number, exactly as it is written."""
+    try:
+        value = Decimal((text or "").strip())
+    except ArithmeticError:
+        raise BadInput(where, text, "is not a number", "a number, with a point") from None
+    if not value.is_finite() or not math.isfinite(float(value)):
+        raise BadInput(where, text, "is not a finite number", "a number, with a point")
+    return value
+
+
+def length_of(text: str | None, unit: str, where: str) -> float:
+    """Return a length in metres; raise BadInput for what is no number or no known unit."""
+    if unit not in LENGTHS:
+        raise BadInput(where, unit, "is not a known unit of length", "one of " + ", ".join(LENGTHS))
+    power, factor = LENGTHS[unit]
+    return float(number_of(text, where).scaleb(power)) * factor
 
 
 def tag(name: str) -> str:

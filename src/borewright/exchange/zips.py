@@ -42,7 +42,7 @@ def open_zip(source: IO[bytes], *, most_members: int, most_bytes: int = MOST_UNP
     Raises
     ------
     BadInput
-        Not a zip; too many members; a path in a name; a name twice; encrypted; unpacked sizes beyond the bound.
+        Not a zip; too many members; a path in a name; a link; a name twice; encrypted; unpacked sizes beyond the bound.
     """
     try:
         archive = zipfile.ZipFile(source)
@@ -59,6 +59,8 @@ def open_zip(source: IO[bytes], *, most_members: int, most_bytes: int = MOST_UNP
             raise BadInput(field, name, "holds a file whose name is a path to somewhere else", "plain names")
         if name in seen:
             raise BadInput(field, name, "holds the same name twice", "each name once")
+        if info.external_attr >> 16 & 0o170000 == 0o120000:
+            raise BadInput(field, name, "is a link to another file", "the file itself")
         if info.flag_bits & 1:
             raise BadInput(field, name, "is encrypted", "a zip without a password")
         seen.add(name)

@@ -86,7 +86,7 @@ async def look(request: Request) -> Response:
     given = form.get("file")
     desk = desk_of(request)
     if given is None or isinstance(given, str) or not given.filename:
-        return _ask(request, wrong=BadInput("file", "", "is missing", "a CSV set, GeoJSON, GroundWaterML 2.2 or an archive"))
+        return _ask(request, wrong=BadInput("file", "", "is missing", "a CSV set, GeoJSON, GeoPackage, GroundWaterML 2.2, WaterML 2.0 or an archive"))
     data = await given.read()
     name = re.sub(r"[^\w. -]+", "", given.filename)[:80]
     token = secrets.token_hex(16)
