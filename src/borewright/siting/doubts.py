@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -14,6 +15,7 @@ __all__ = ["doubts_of"]
 _MOST = 200  # of each kind that are named
 _MANY = 50_000  # bores above which neighbours are those of a strip, sorted, instead of the very nearest
 _GROUP = 16
+_AT_HAND = 65_536  # rows that are worked on together, so that they stay in the processor's own memory
 _BESIDE = 24  # nearest bores beyond all of which a bore may stand out
 _BEYOND = 4.0  # times the usual distance beyond them: some 1 in 16 of those beyond, which are 1 in 12 of all, if it falls away exponentially
 _SUSPECT_DEPTH = {3.28: "feet read as metres", 0.305: "metres converted from feet twice"}
@@ -29,21 +31,23 @@ def doubts_of(register: Register, repeated: int) -> list[Advisory]:
     n = len(register)
     if n < 40:
         return out
-    groups = _groups(register) if n > _MANY else None
-    for what, values, suspects in (("depth", register.depth, _SUSPECT_DEPTH), ("yield", register.flow, _SUSPECT_FLOW)):
-        logs = _logs(values)
-        around = None if groups is not None else logs[register.tree.query(register.places, k=min(_BESIDE + 1, n))[1][:, 1:]]
-        usual = _usual_in(groups, logs) if around is None else _usual_near(around)
-        gap = np.subtract(logs, usual, out=usual)
+    gaps = _gaps_in_groups(register.lat, (register.depth, register.flow)) if n > _MANY else (None, None)
+    for what, values, gap, suspects in (("depth", register.depth, gaps[0], _SUSPECT_DEPTH), ("yield", register.flow, gaps[1], _SUSPECT_FLOW)):
+        beside = gap is None
+        if beside:
+            logs = _logs(values)
+            around = logs[register.tree.query(register.places, k=min(_BESIDE + 1, n))[1][:, 1:]]
+            gap = logs - _usual_near(around)
         good = np.isfinite(gap)
         count = np.count_nonzero(good)
         if count < 40:
             continue
-        sample = (gap if count == n else gap[good])[:: max(1, n // _MANY)]
+        step = max(1, n // _MANY)
+        sample = gap[::step] if count == n else gap[np.flatnonzero(good)[::step]]
         spread = max(1.4826 * _median(np.abs(sample - _median(sample))), 0.05)
         limit = max(4.0 * spread, np.log(2.5))
-        far = np.flatnonzero((gap > limit) | (gap < -limit))  # what is not told is neither
-        beyond = {} if around is None else _beyond_all(logs, around, gap, suspects)
+        far = np.flatnonzero(good & ((gap > limit) | (gap < -limit)))
+        beyond = _beyond_all(logs, around, gap, suspects) if beside else {}
         far = np.union1d(far, np.fromiter(beyond, np.intp, len(beyond)))
         if len(far) > _MOST:
             out.append(Advisory("outliers", "doubt", f"{len(far)} bores have a {what} far from their neighbours'; the first {_MOST} are named", register.name))
@@ -61,8 +65,7 @@ def _logs(values: np.ndarray) -> np.ndarray:
     """Return logarithms, NaN of what is not above zero."""
     with np.errstate(divide="ignore", invalid="ignore"):
         logs = np.log(values)
-    if logs.min(initial=0.0) == -np.inf or np.isnan(logs).any():
-        logs[logs == -np.inf] = np.nan
+    logs[logs == -np.inf] = np.nan
     return logs
 
 
@@ -102,39 +105,44 @@ def _beyond_all(logs: np.ndarray, around: np.ndarray, gap: np.ndarray, suspects:
     return out
 
 
-def _groups(register: Register) -> tuple[np.ndarray, np.ndarray]:
-    """Return rows in groups of neighbours, shape (groups, 16), and the group of each row.
+def _gaps_in_groups(lat: np.ndarray, columns: Sequence[np.ndarray]) -> list[np.ndarray]:
+    """Return how far the logarithm of each value lies above the median of its group, no finite number where either is not told.
 
-    Strips from west to east are each cut from south to north; the last group repeats the last row.
+    The columns are of rows in order of longitude.
+
+    Groups are sixteen neighbours: strips from west to east, each cut from south to north; the last group repeats the last row.
     """
-    n = len(register)
-    strips = max(1, round(np.sqrt(n / _GROUP)))
-    long = math.ceil(n / strips / _GROUP) * _GROUP
-    strips = math.ceil(n / long)
-    lat = np.empty(strips * long, np.float32)  # rows are in order of longitude
-    lat[:n] = register.lat
-    lat[n:] = lat[n - 1]
-    rows = np.argsort(lat.reshape(strips, long), axis=1)
-    rows += long * np.arange(strips)[:, None]
-    np.minimum(rows[-1], n - 1, out=rows[-1])
-    rows = rows.reshape(-1, _GROUP)
-    group = np.empty(n, np.intp)
-    group[rows] = np.arange(len(rows))[:, None]
-    return rows, group
+    n = len(lat)
+    long = math.ceil(n / max(1, round(np.sqrt(n / _GROUP))) / _GROUP) * _GROUP
+    gaps = [np.empty(n) for _ in columns]
+    for begin in range(0, n, (several := max(1, _AT_HAND // long) * long)):
+        end = min(begin + several, n)
+        strips = math.ceil((end - begin) / long)
+        north = np.full(strips * long, lat[end - 1], np.float32)
+        north[: end - begin] = lat[begin:end]
+        rows = np.argsort(north.reshape(strips, long), axis=1)
+        rows += long * np.arange(strips)[:, None]
+        np.minimum(rows[-1], end - begin - 1, out=rows[-1])
+        rows = rows.reshape(-1, _GROUP)
+        for values, gap in zip(columns, gaps, strict=True):
+            with np.errstate(divide="ignore", invalid="ignore"):
+                logs = np.log(values[begin:end])
+                told = logs.astype(np.float32)
+                told += 0.0 * told  # the logarithm of nothing becomes NaN, which sorting puts last
+                usual = gap[begin:end]
+                usual[rows] = _middle(told.take(rows))[:, None]
+                np.subtract(logs, usual, out=usual)
+    return gaps
 
 
-def _usual_in(groups: tuple[np.ndarray, np.ndarray], logs: np.ndarray) -> np.ndarray:
-    """Return the median of each bore's group; NaN where fewer than seven of it say anything."""
-    rows, group = groups
-    each = logs.astype(np.float32).take(rows)
+def _middle(each: np.ndarray) -> np.ndarray:
+    """Return the median of each row; NaN where fewer than seven of it say anything."""
     each.sort(axis=1)  # what is not recorded comes last
-    if np.isnan(each[:, -1]).any():
-        count = _GROUP - np.isnan(each).sum(axis=1)
-        pick = lambda at: np.take_along_axis(each, np.maximum(at, 0)[:, None], axis=1)[:, 0]
-        middle = np.where(count >= 7, 0.5 * (pick((count - 1) // 2) + pick(count // 2)), np.nan)
-    else:
-        middle = 0.5 * (each[:, (_GROUP - 1) // 2] + each[:, _GROUP // 2])
-    return middle.astype(float).take(group)
+    if not np.isnan(each[:, -1]).any():
+        return 0.5 * (each[:, (_GROUP - 1) // 2] + each[:, _GROUP // 2])
+    count = _GROUP - np.isnan(each).sum(axis=1)
+    pick = lambda at: np.take_along_axis(each, np.maximum(at, 0)[:, None], axis=1)[:, 0]
+    return np.where(count >= 7, 0.5 * (pick((count - 1) // 2) + pick(count // 2)), np.nan)
 
 
 def _logs_and_depths(register: Register) -> list[Advisory]:

@@ -15,7 +15,7 @@ from borewright.ground import GROUND, classify
 from borewright.siting.columns import CANONICAL, ColumnMap
 from borewright.siting.doubts import doubts_of
 from borewright.siting.register import Intervals, Register, Strikes, by_size, check_name
-from borewright.siting.sheets import RefusedRow, Sheet, each_of_few, open_sheet, shortened
+from borewright.siting.sheets import Numbers, RefusedRow, Sheet, each_of_few, open_sheet, shortened
 from borewright.threads import beside
 
 if TYPE_CHECKING:
@@ -69,8 +69,6 @@ def _in_degrees(crs: str) -> bool:
 
 
 def _to_degrees(x: np.ndarray, y: np.ndarray, crs: str) -> tuple[np.ndarray, np.ndarray]:
-    if _in_degrees(crs):
-        return x, y
     from pyproj import Transformer
     from pyproj.exceptions import CRSError
 
@@ -85,7 +83,10 @@ def _to_degrees(x: np.ndarray, y: np.ndarray, crs: str) -> tuple[np.ndarray, np.
 def _repeats(values: pl.Series) -> np.ndarray:
     """Return which values repeat one above."""
     # Most often there are none, and that is quicker to see.
-    marks = values.hash().to_numpy(writable=True)
+    marks, begin = np.empty(len(values), np.uint64), 0
+    for part in values.hash().get_chunks():
+        marks[begin : begin + len(part)] = part.to_numpy()
+        begin += len(part)
     marks.sort()
     if (marks[1:] != marks[:-1]).all():
         return np.zeros(len(values), bool)
@@ -131,85 +132,87 @@ def _misplaced(x: np.ndarray, y: np.ndarray, crs: str) -> tuple[str, str]:
     return "", ""
 
 
-def _span(values: np.ndarray) -> tuple[float, float]:
-    """Return the least and greatest of what is told; infinities the wrong way round where nothing is."""
-    return float(np.fmin.reduce(values, initial=np.inf)), float(np.fmax.reduce(values, initial=-np.inf))
-
-
-def _words(sheet: Sheet, columns: ColumnMap) -> tuple[pl.Series, pl.Series, np.ndarray, pl.Series, pl.Series, np.ndarray]:
-    """Return the names, how many bytes each has, which repeat one above, the dates, who picked the spots, and what the status says."""
+def _words(sheet: Sheet) -> tuple[pl.Series, pl.Series, np.ndarray, pl.Series, pl.Series]:
+    """Return the names, how many bytes each has, which repeat one above, the dates, and who picked the spots."""
     bore_id = sheet.text("bore_id")
-    return bore_id, bore_id.str.len_bytes(), _repeats(bore_id), sheet.text("drilled_on"), sheet.text("picked_by"), _wet(sheet, columns)
+    return bore_id, bore_id.str.len_bytes(), _repeats(bore_id), sheet.text("drilled_on"), sheet.text("picked_by")
 
 
 def _take_bores(sheet: Sheet, columns: ColumnMap) -> _Bores:
     """Return what the rows hold, refusing on the sheet those that cannot be used."""
     sheet.find("bore_id")
-    words = beside(lambda: _words(sheet, columns))  # words are read while numbers are checked
-    x, _ = sheet.number("lon", bad="a longitude in degrees, or an easting with its grid in the column map")
-    y, _ = sheet.number("lat", bad="a latitude in degrees, or a northing with its grid in the column map")
-    lon, lat = _to_degrees(x, y, columns.crs)
-    depth, _ = sheet.number("depth", bad="the depth drilled")
-    flow, _ = sheet.number("flow", bad="a yield, or nothing where none was recorded")
-    for what in ("drilled_on", "picked_by", "status"):
+    words = beside(lambda: _words(sheet))  # words are read while numbers are checked
+    x = sheet.number("lon", bad="a longitude in degrees, or an easting with its grid in the column map")
+    y = sheet.number("lat", bad="a latitude in degrees, or a northing with its grid in the column map")
+    lon, lat = (x, y) if _in_degrees(columns.crs) else (Numbers.of(values, place.wrong) for values, place in zip(_to_degrees(x.values, y.values, columns.crs), (x, y), strict=True))
+    depth = sheet.number("depth", bad="the depth drilled")
+    flow = sheet.number("flow", bad="a yield, or nothing where none was recorded")
+    for what in ("drilled_on", "picked_by"):
         sheet.find(what)
+    wet = _wet(sheet, columns)
     optional = {what: sheet.number(what, bad="") for what in _OPTIONAL}
-    (west, east), (south, north), (shallowest, deepest), (least, most) = (_span(values) for values in (lon, lat, depth, flow))
-    blank = {what: np.isnan(values) for what, values in (("lon", x), ("lat", y), ("depth", depth))}
-    misplaced = not (west >= -180 and east <= 180 and south >= -90 and north <= 90) or np.isnan(lon).any() or np.isnan(lat).any()
-    by_lon = None if misplaced else by_size(lon)
+    misplaced = lon.blanks or lat.blanks or not (lon.least >= -180 and lon.greatest <= 180 and lat.least >= -90 and lat.greatest <= 90)
+    by_lon = None if misplaced else by_size(lon.values)
 
-    bore_id, letters, repeats, drilled_on, picked_by, wet = words.result()
+    bore_id, letters, repeats, drilled_on, picked_by = words.result()
     if letters.len() and letters.min() == 0:
         sheet.refuse((letters == 0).to_numpy(), "bore_id", "is missing", "a name for the bore")
     if letters.len() and letters.max() > _LONGEST_NAME:  # bytes are at least as many as letters, and known without reading them
         sheet.refuse((bore_id.str.len_chars() > _LONGEST_NAME).to_numpy(), "bore_id", "is too long for a name", f"at most {_LONGEST_NAME} letters")
-    for what in ("lon", "lat"):
-        sheet.refuse(blank[what], what, "is missing", "the place of the bore: a point, or two columns")
-    if misplaced:
-        problem, want = _misplaced(x, y, columns.crs)
-        for what, called, limit, rows in (("lon", "longitude", 180, ~(np.abs(lon) <= 180)), ("lat", "latitude", 90, ~(np.abs(lat) <= 90))):
-            sheet.refuse(rows, what, f"is no {called}{problem}", f"a place between -{limit} and {limit} degrees{want}")
-    if west <= 0 <= east and south <= 0 <= north:
-        sheet.refuse((lon == 0) & (lat == 0), "lon", "is 0, 0: a blank, not a place", "the place of the bore")
-    sheet.refuse(blank["depth"], "depth", "is missing", "the depth drilled")
     # What no row goes beyond is not looked for row by row.
-    if shallowest <= 0:
-        sheet.refuse(depth <= 0, "depth", "must be above zero", "the depth drilled, positive down")
-    if deepest > DEEPEST:
-        sheet.refuse(depth > DEEPEST, "depth", "is deeper than any water bore", f"at most {DEEPEST:g} m; is the unit right?")
-    if least < 0:
-        sheet.refuse(flow < 0, "flow", "must not be below zero", "a yield, 0 for dry")
-    if most > GREATEST:
-        sheet.refuse(flow > GREATEST, "flow", "is more than any bore gives", f"at most {1000 * GREATEST:g} L/s; is the unit right?")
+    for what, place in (("lon", x), ("lat", y)):
+        if place.blanks:
+            sheet.refuse(np.isnan(place.values), what, "is missing", "the place of the bore: a point, or two columns")
+    if misplaced:
+        problem, want = _misplaced(x.values, y.values, columns.crs)
+        for what, called, limit, place in (("lon", "longitude", 180, lon), ("lat", "latitude", 90, lat)):
+            sheet.refuse(~(np.abs(place.values) <= limit), what, f"is no {called}{problem}", f"a place between -{limit} and {limit} degrees{want}")
+    if lon.least <= 0 <= lon.greatest and lat.least <= 0 <= lat.greatest:
+        sheet.refuse((lon.values == 0) & (lat.values == 0), "lon", "is 0, 0: a blank, not a place", "the place of the bore")
+    if depth.blanks:
+        sheet.refuse(np.isnan(depth.values), "depth", "is missing", "the depth drilled")
+    if depth.least <= 0:
+        sheet.refuse(depth.values <= 0, "depth", "must be above zero", "the depth drilled, positive down")
+    if depth.greatest > DEEPEST:
+        sheet.refuse(depth.values > DEEPEST, "depth", "is deeper than any water bore", f"at most {DEEPEST:g} m; is the unit right?")
+    if flow.least < 0:
+        sheet.refuse(flow.values < 0, "flow", "must not be below zero", "a yield, 0 for dry")
+    if flow.greatest > GREATEST:
+        sheet.refuse(flow.values > GREATEST, "flow", "is more than any bore gives", f"at most {1000 * GREATEST:g} L/s; is the unit right?")
     live = sheet.reason < 0
     if repeats.any() and not live.all():
         repeats[live] = _repeats(bore_id.filter(live))
     sheet.refuse(repeats, "bore_id", "repeats a bore above", "one row per bore")
     live = sheet.reason < 0
-    by_lon = _among(by_lon, live) if by_lon else _by_longitude(lon, live)
-    again = _same_again(*by_lon, lat, depth, flow, drilled_on)
+    by_lon = _among(by_lon, live) if by_lon else _by_longitude(lon.values, live)
+    again = _same_again(*by_lon, lat.values, depth.values, flow.values, drilled_on)
     if again.any():
         # Two bores that share everything but their name and have no date may be two bores; the same date as well is the same bore.
         sheet.refuse(again & (drilled_on != "").to_numpy(), "bore_id", "is the same place, date, depth and yield as a bore above", "one row per bore")
     keep = sheet.reason < 0
-    left_out = {}
-    for what, (values, wrong) in optional.items():
+    told, left_out = {}, {}
+    for what, numbers in optional.items():
+        told[what] = numbers.values
         if sheet.find(what) is None:
             continue
+        wrong = numbers.wrong
         if what == "first_water":
-            wrong = wrong | (values > depth + 0.5) | (values < 0)
+            wrong = wrong | (numbers.values > depth.values + 0.5)
         elif what == "static_level":
-            wrong = wrong | (values > depth + 5) | (values < -DEEPEST) | (values > DEEPEST)
-        elif what == "conductivity":
-            wrong = wrong | (values < 0)
-        left_out[what] = int((wrong & keep).sum())
-        optional[what] = np.where(wrong, np.nan, values) if wrong.any() else values, wrong
+            wrong = wrong | (numbers.values > depth.values + 5)
+            if numbers.least < -DEEPEST or numbers.greatest > DEEPEST:
+                wrong |= np.abs(numbers.values) > DEEPEST
+        if what in ("first_water", "conductivity") and numbers.least < 0:
+            wrong = wrong | (numbers.values < 0)
+        left_out[what] = 0
+        if wrong.any():
+            left_out[what] = int((wrong & keep).sum())
+            told[what] = np.where(wrong, np.nan, numbers.values)
     if not keep.all():
         rows, longitudes = _among(by_lon, keep)
         by_lon = (np.cumsum(keep) - 1).take(rows), longitudes
-    return _Bores(bore_id, lon, lat, depth, flow, wet, **{what: values for what, (values, _) in optional.items()}, drilled_on=drilled_on,
-                  picked_by=picked_by, keep=keep, again=again & keep, left_out=left_out, by_lon=by_lon)
+    return _Bores(bore_id, lon.values, lat.values, depth.values, flow.values, wet, **told, drilled_on=drilled_on, picked_by=picked_by,
+                  keep=keep, again=again & keep, left_out=left_out, by_lon=by_lon)
 
 
 def _by_longitude(lon: np.ndarray, live: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -429,7 +432,7 @@ def _wet(sheet: Sheet, columns: ColumnMap) -> np.ndarray:
         out = np.full(len(status), -1, np.int8)
         for said, rows in zip(meaning(few), few.values(), strict=True):
             if said >= 0:
-                out[rows.to_numpy()] = said
+                out += rows.to_numpy().view(np.int8) * np.int8(said + 1)
         return out
     words = status.unique().to_list()
     return np.array(meaning(words), np.int8)[status.cast(pl.Enum(words)).to_physical().to_numpy()]
@@ -451,8 +454,8 @@ def _read_strikes(path: Path, columns: ColumnMap, index: pl.DataFrame, depth: np
     sheet = open_sheet(path, columns, columns.strikes)
     names, row = _bore_rows(sheet, index)
     sheet.need("depth")
-    at, _ = sheet.number("depth", bad="the depth of the strike")
-    flow, _ = sheet.number("flow", bad="a yield, or nothing where none was recorded")
+    at = sheet.number("depth", bad="the depth of the strike").values
+    flow = sheet.number("flow", bad="a yield, or nothing where none was recorded").values
     limit = depth[np.maximum(row, 0)]
     sheet.refuse(np.isnan(at), "depth", "is missing", "the depth of the strike")
     sheet.refuse(at < 0, "depth", "must not be below zero", "the depth of the strike, positive down")
@@ -469,8 +472,8 @@ def _read_intervals(path: Path, columns: ColumnMap, index: pl.DataFrame, depth: 
     names, row = _bore_rows(sheet, index)
     for what in ("top", "end", "lithology"):
         sheet.need(what)
-    top, _ = sheet.number("top", bad="the depth at which the ground begins")
-    end, _ = sheet.number("end", bad="the depth at which the ground ends")
+    top = sheet.number("top", bad="the depth at which the ground begins").values
+    end = sheet.number("end", bad="the depth at which the ground ends").values
     limit = depth[np.maximum(row, 0)]
     sheet.refuse(np.isnan(top) | np.isnan(end), "top", "is missing", "both depths of the interval")
     sheet.refuse(top < 0, "top", "must not be below zero", "a depth, positive down")

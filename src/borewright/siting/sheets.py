@@ -47,6 +47,26 @@ class RefusedRow:
     want: str
 
 
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """A column as numbers in SI (blank: NaN), and which rows hold something that is no finite number.
+
+    `least` and `greatest` are of what is told, infinities the wrong way round where nothing is; `blanks` says whether any row is blank.
+    """
+
+    values: np.ndarray
+    wrong: np.ndarray
+    least: float
+    greatest: float
+    blanks: bool
+
+    @classmethod
+    def of(cls, values: np.ndarray, wrong: np.ndarray) -> Numbers:
+        """Return numbers, looked through."""
+        least, greatest = float(np.fmin.reduce(values, initial=np.inf)), float(np.fmax.reduce(values, initial=-np.inf))
+        return cls(values, wrong, least, greatest, bool(np.isnan(values).any()))
+
+
 @dataclass
 class Sheet:
     """One file being read: its rows as they stand in it, and why some are refused.
@@ -109,7 +129,7 @@ class Sheet:
 
         found = self.find(what)
         if found is None:
-            return pl.repeat("", len(self.frame), dtype=pl.String, eager=True)
+            return pl.Series([""]).new_from_index(0, len(self.frame))
         series = self.frame[found]
         if series.dtype.is_float() and (series.fill_null(0.0).fill_nan(0.0) % 1.0 == 0.0).all():
             series = series.fill_nan(None).cast(pl.Int64, strict=False)  # a spreadsheet keeps bore 7 as 7.0
@@ -119,28 +139,34 @@ class Sheet:
             return words
         return words.fill_null("").str.strip_chars()
 
-    def number(self, what: str, *, bad: str) -> tuple[np.ndarray, np.ndarray]:
-        """Return a column as numbers in SI (blank: NaN) and which rows hold something that is no finite number; `bad` refuses them."""
+    def number(self, what: str, *, bad: str) -> Numbers:
+        """Return a column as numbers in SI; `bad` refuses the rows that hold something that is no finite number."""
         import polars as pl
 
         found = self.find(what)
         n = len(self.frame)
         if found is None:
-            return np.full(n, np.nan), np.zeros(n, bool)
-        series = self.frame[found]
+            return Numbers(np.broadcast_to(np.nan, n), np.broadcast_to(False, n), np.inf, -np.inf, n > 0)
+        series, wrong = self.frame[found], np.broadcast_to(False, n)
         if series.dtype.is_numeric():
-            values, wrong = series.cast(pl.Float64), np.zeros(n, bool)
-            values = (values.fill_null(np.nan) if values.null_count() else values).to_numpy()
+            parts = [(part.fill_null(np.nan) if part.null_count() else part).to_numpy() for part in series.cast(pl.Float64).get_chunks()]
         else:
             values, wrong = self._number_of_text(what, series.cast(pl.String))
-        infinite = np.isinf(values)
-        if infinite.any():
-            values, wrong = np.where(infinite, np.nan, values), wrong | infinite
-        if self.columns[what].factor != 1.0:
-            values = np.multiply(values, self.columns[what].factor, out=values if values.flags.writeable else None)
+            parts = [values]
+        values, begin, seen = np.empty(n), 0, []
+        for part in parts:  # one after the other, each still at hand while it is looked through
+            mine = values[begin : begin + len(part)]
+            np.multiply(part, self.columns[what].factor, out=mine)
+            seen.append(Numbers.of(mine, wrong))
+            begin += len(part)
+        least, greatest = min((part.least for part in seen), default=np.inf), max((part.greatest for part in seen), default=-np.inf)
+        numbers = Numbers(values, wrong, least, greatest, any(part.blanks for part in seen))
+        if least == -np.inf or greatest == np.inf:
+            infinite = np.isinf(values)
+            numbers = Numbers.of(np.where(infinite, np.nan, values), wrong | infinite)
         if bad:
-            self.refuse(wrong, what, "is not a number", bad)
-        return values, wrong
+            self.refuse(numbers.wrong, what, "is not a number", bad)
+        return numbers
 
     def _number_of_text(self, what: str, text: pl.Series) -> tuple[np.ndarray, np.ndarray]:
         """Return text as numbers, and which rows hold neither a number nor a blank."""
