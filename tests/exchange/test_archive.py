@@ -7,6 +7,7 @@ import zipfile
 from dataclasses import replace
 from datetime import UTC, datetime
 from hashlib import sha256
+from uuid import UUID
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -14,9 +15,9 @@ from hypothesis import strategies as st
 
 from borewright.errors import BadInput
 from borewright.exchange.archive import attachments_named, entry_line, read_archive, write_archive
-from borewright.record import content_hash
+from borewright.record import content_hash, entry_from_json, entry_to_json
 
-from .conftest import FULL, book, books
+from .conftest import FULL, JOB, book, books
 
 MADE = datetime(2026, 5, 1, 9, 0, tzinfo=UTC)
 PHOTO = b"\xff\xd8 an invented photo " * 50
@@ -217,3 +218,64 @@ def test_a_small_archive_that_unpacks_to_much_costs_little(tmp_path, hostile):
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert peak < 20 * 2**20
+
+
+def test_an_archive_of_very_many_entries_is_read_and_taken_in_one_at_a_time(tmp_path):
+    import tracemalloc
+
+    from borewright.exchange import bring_in
+    from borewright.storage.jobbook import open_job_book
+
+    count = 6000
+    note = entry_line(replace(book(("rig.note", {"text": ""}))[0], sequence=1, received=datetime(2026, 3, 14, tzinfo=UTC))).decode()
+    opened = entry_line(replace(book(("enquiry.opened", {"title": "x"}))[0], sequence=1, received=datetime(2026, 3, 14, tzinfo=UTC))).decode()
+
+    def lines():
+        for n in range(count):
+            line = json.loads(opened if n % 100 == 0 else note)
+            yield entry_from_json(line | {"id": str(UUID(int=JOB.int + 10 + n)), "job": str(UUID(int=JOB.int + (n // 100 << 20))), "counter": n, "sequence": n + 1})
+
+    path = tmp_path / "many.zip"
+    with path.open("w+b") as stream:
+        write_archive(lines(), {}, stream, made=MADE)
+    held = read_archive(path)  # once, so that what is learned once does not count
+    with open_job_book(tmp_path / "book") as kept:
+        tracemalloc.start()
+        try:
+            done = bring_in(kept, path, by="office")
+            _, most = tracemalloc.get_traced_memory()
+        finally:
+            tracemalloc.stop()
+        assert (held.count, len(held.jobs)) == (done.entries, len(done.jobs)) == (count, 60) and done.fresh == count
+        assert len(kept.jobs()) == 60 and bring_in(kept, path, by="office").fresh == 0
+    whole = sum(len(line) for line in map(entry_line, held.entries))
+    assert most < 3 * whole, "all of the entries as objects take some ten times their text"
+    assert [e.counter for e in held.each_entry()][:3] == [0, 1, 2]
+
+
+def test_a_fault_in_a_late_entry_leaves_nothing_of_the_early_ones(tmp_path):
+    from borewright.errors import Conflict
+    from borewright.exchange import bring_in
+    from borewright.storage.jobbook import open_job_book
+
+    entries = [replace(e, sequence=n, received=e.at) for n, e in enumerate(book(*[("rig.note", {"text": str(n)}) for n in range(2500)]), 1)]
+    path = tmp_path / "late.zip"
+    with path.open("w+b") as stream:
+        write_archive(entries, {}, stream, made=MADE)
+    with open_job_book(tmp_path / "book") as kept:
+        other = entry_from_json(entry_to_json(entries[-1]) | {"body": {"text": "another"}, "sequence": None, "received": None})
+        kept.add([other])
+        with pytest.raises(Conflict):
+            bring_in(kept, path, by="office")
+        assert len(kept.entries(JOB)) == 1
+
+
+def test_an_archive_with_more_of_one_job_than_can_be_folded_is_refused(tmp_path, monkeypatch):
+    from borewright.exchange import archive
+
+    monkeypatch.setattr(archive, "MOST_OF_A_JOB", 5)
+    path = tmp_path / "a.zip"
+    with path.open("w+b") as stream:
+        write_archive([replace(e, sequence=n, received=e.at) for n, e in enumerate(book(*[("rig.note", {"text": ""})] * 6), 1)], {}, stream, made=MADE)
+    with pytest.raises(BadInput, match="too many entries of the job"):
+        read_archive(path)

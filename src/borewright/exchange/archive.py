@@ -19,6 +19,7 @@ from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
 from typing import IO, Any
+from uuid import UUID
 
 from borewright.errors import BadInput
 from borewright.exchange.jsonsafe import few_parts
@@ -32,6 +33,8 @@ FORMAT, VERSION = "borewright archive", 1
 MOST_BYTES = 2**29  # of the entries, which are read line by line, and in memory at once of one attachment
 LONGEST_LINE = 2 * LARGEST_BODY  # of an entry as it is written out: its body and who wrote it when
 MOST_MEMBERS = 200_000
+MOST_JOBS = 200_000
+MOST_OF_A_JOB = 250_000  # entries: a rig's whole day is some hundreds, and a job is folded in memory
 _README = """This is the archive of a book of bores. It is plain: no program is needed to read it.
 
 entries.jsonl    every entry ever written, one JSON object a line, oldest first. Depths are metres below ground, flows m3/s, times
@@ -43,12 +46,28 @@ manifest.json    the size and SHA-256 of every file here.
 
 @dataclass(frozen=True, slots=True)
 class Archive:
-    """A checked archive: its entries in order, and the hashes of its attachments; their bytes are read when asked for."""
+    """A checked archive: how many entries it holds, of which jobs, and the hashes of its attachments; what they hold is read when asked for."""
 
     path: Path
     made: str
-    entries: tuple[Entry, ...]
+    count: int
+    jobs: tuple[UUID, ...]
     attachments: tuple[str, ...]
+
+    @property
+    def entries(self) -> tuple[Entry, ...]:
+        """Every entry in order, all in memory at once: `each_entry` reads an archive of any size."""
+        return tuple(self.each_entry())
+
+    def each_entry(self) -> Iterator[Entry]:
+        """Yield every entry in order, one in memory at a time; BadInput if the file has changed since it was checked."""
+        with self.path.open("rb") as source, open_zip(source, most_members=MOST_MEMBERS) as archive:
+            count = 0
+            for entry in _entries(member_pieces(archive, "entries.jsonl", most=MOST_BYTES)):
+                count += 1
+                yield entry
+        if count != self.count:
+            raise BadInput("entries.jsonl", count, "holds another number of entries than when it was checked", "an archive that has not changed")
 
     def each_attachment(self) -> Iterator[tuple[str, bytes]]:
         """Yield (hash, bytes) of every attachment, one in memory at a time; BadInput if the file has changed since it was checked."""
@@ -129,11 +148,19 @@ def read_archive(path: Path) -> Archive:
             raise BadInput("manifest.json", odd, "is listed and missing, or there and not listed", "a manifest of exactly the files there")
         for name, said in listed.items():
             _check_bytes(archive, name, said)
-        entries = tuple(_entries(member_pieces(archive, "entries.jsonl", most=MOST_BYTES)))
-    if len(entries) != manifest["entries"]:
-        raise BadInput("entries.jsonl", len(entries), "holds another number of entries than the manifest", str(manifest["entries"]))
+        # One entry in memory at a time: half a gigabyte of small ones would be many times that as objects.
+        count, jobs = 0, dict[UUID, int]()
+        for entry in _entries(member_pieces(archive, "entries.jsonl", most=MOST_BYTES)):
+            count += 1
+            jobs[entry.job] = of_job = jobs.get(entry.job, 0) + 1
+            if len(jobs) > MOST_JOBS:
+                raise BadInput("entries.jsonl", len(jobs), "holds too many jobs", f"at most {MOST_JOBS}")
+            if of_job > MOST_OF_A_JOB:
+                raise BadInput("entries.jsonl", of_job, f"holds too many entries of the job {entry.job}", f"at most {MOST_OF_A_JOB}")
+    if count != manifest["entries"]:
+        raise BadInput("entries.jsonl", count, "holds another number of entries than the manifest", str(manifest["entries"]))
     names = tuple(n.partition("/")[2] for n in listed if n.startswith("attachments/"))
-    return Archive(path, manifest["made"], entries, names)
+    return Archive(path, manifest["made"], count, tuple(jobs), names)
 
 
 def _manifest(archive: zipfile.ZipFile) -> dict[str, Any]:

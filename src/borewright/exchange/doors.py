@@ -135,21 +135,20 @@ def bring_in(book: Any, path: Path, *, by: str, at: datetime | None = None, dry_
         An entry of an archive whose id stands for something else here.
     """
     found = read_any(path)
+    if held := found.archive:
+        if dry_run:
+            return Brought(found.format, held.jobs, held.count, 0, len(held.attachments))
+        for _, data in held.each_attachment():  # before the entries that name them; a file on its own is nothing half written
+            book.attach(data)
+        return Brought(found.format, held.jobs, held.count, book.take_in(held.each_entry()), len(held.attachments))
     entries = _entries(book, found, by=by, at=at or datetime.now().astimezone())
     jobs = tuple(dict.fromkeys(e.job for e in entries))
-    names = found.archive.attachments if found.archive else ()
     if dry_run:
-        return Brought(found.format, jobs, len(entries), 0, len(names))
-    if found.archive:  # before the entries that name them; a file on its own is nothing half written
-        for _, data in found.archive.each_attachment():
-            book.attach(data)
-    receipts = book.add(entries, as_received=found.archive is not None)
-    return Brought(found.format, jobs, len(entries), sum(r.fresh for r in receipts), len(names))
+        return Brought(found.format, jobs, len(entries), 0, 0)
+    return Brought(found.format, jobs, len(entries), sum(r.fresh for r in book.add(entries)), 0)
 
 
 def _entries(book: Any, found: Import, *, by: str, at: datetime) -> list[Entry]:
-    if found.archive:
-        return list(found.archive.entries)
     known = {str(line.id) for line in book.jobs()}
     entries: list[Entry] = []
     for bore in found.bores:

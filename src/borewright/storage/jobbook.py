@@ -6,9 +6,11 @@ import difflib
 import json
 import secrets
 import threading
+from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 from uuid import UUID
@@ -27,7 +29,7 @@ from borewright.storage.engine import make_engine, reading, writing
 from borewright.storage.files import write_whole
 from borewright.storage.home import data_folder
 from borewright.storage.migrate import bring_up_to_date
-from borewright.storage.projection import JobLine, behind_mark, jobs_behind, line_of, renew_projection, row_of
+from borewright.storage.projection import JobLine, behind_mark, jobs_behind, line_of, none_behind, renew_projection, row_of
 from borewright.storage.rows import CHAIN_START, COLUMNS, entry_of, row_of_entry
 
 if TYPE_CHECKING:
@@ -105,6 +107,22 @@ class JobBook:
             return self._add_in_one(sound, as_received=as_received, new=True)
         except _SomeAreHere:  # nothing of it was written
             return self._add_in_one(sound, as_received=as_received, new=False)
+
+    def take_in(self, entries: Iterable[Entry], *, at_once: int = 500) -> int:
+        """Keep the entries of another book's archive, all of them or, on any error, none, and return how many were new.
+
+        They may be any number: `at_once` of them are in memory at a time, in one transaction. They come straight from `entry_from_json`
+        and were taken in when they say. Raises as `add` does, and whatever reading them raises.
+        """
+        source, fresh, changed = iter(entries), 0, dict[UUID, None]()
+        with writing(self.engine) as connection:
+            while some := list(islice(source, at_once)):
+                receipts, jobs = self._add(connection, some, as_received=True)
+                fresh += sum(receipt.fresh for receipt in receipts)
+                changed |= dict.fromkeys(jobs)
+            if changed:
+                self._behind(connection, changed)
+        return fresh
 
     def _add_in_one(self, sound: Sequence[Entry], *, as_received: bool, new: bool) -> list[Receipt]:
         with writing(self.engine) as connection:
@@ -238,8 +256,8 @@ class JobBook:
                 return
         with writing(self.engine) as connection:
             behind = jobs_behind(connection)
-            changed = [self._project(connection, job) for job in behind]
-            connection.execute(sa.delete(t.marks).where(t.marks.c.name.in_([behind_mark(job) for job in behind])))
+            changed = deque((self._project(connection, job) for job in behind), _REMEMBERED)
+            none_behind(connection)
         self._remember(changed)
 
     def _project(self, connection: sa.Connection, job: UUID) -> _Folded:

@@ -26,7 +26,7 @@ from borewright.storage import tables as t
 from borewright.storage.engine import reading, writing
 from borewright.storage.rows import entry_of
 
-__all__ = ["JobLine", "behind_mark", "folded_rows", "jobs_behind", "line_of", "rebuild_projection", "renew_projection", "row_of"]
+__all__ = ["JobLine", "behind_mark", "folded_rows", "jobs_behind", "line_of", "none_behind", "rebuild_projection", "renew_projection", "row_of"]
 
 _MARK = "projection"
 _BEHIND = "behind "
@@ -41,6 +41,11 @@ def jobs_behind(connection: sa.Connection) -> list[UUID]:
     """Return the jobs whose rows have to be made anew."""
     names = connection.execute(sa.select(t.marks.c.name).where(t.marks.c.name.startswith(_BEHIND)).order_by(t.marks.c.name)).scalars()
     return [UUID(name.removeprefix(_BEHIND)) for name in names]
+
+
+def none_behind(connection: sa.Connection) -> None:
+    """Take the marks away, within the transaction that made the rows of all jobs that had one."""
+    connection.execute(sa.delete(t.marks).where(t.marks.c.name.startswith(_BEHIND)))
 
 
 @dataclass(frozen=True, slots=True)
