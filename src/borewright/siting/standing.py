@@ -48,7 +48,7 @@ class Standing:
         about = f"This register's own track record ({self.bores} bores held out in blocks of ground, need {show(self.need, 'flow')}):"
         scores = f"log score {self.log_score:.3f} against {self.log_score_base:.3f}, Brier score {self.brier:.3f} against {self.brier_base:.3f}; smaller is better"
         if self.better:
-            return f"{about} its odds beat the base rate ({scores})."
+            return f"{about} its odds beat the base rate, the plain share of its bores that had enough ({scores})."
         return f"{about} its odds have not beaten the base rate, by which {100 * self.share:.0f} in 100 of its bores with a known yield had enough ({scores})."
 
     def as_dict(self) -> dict[str, Any]:
