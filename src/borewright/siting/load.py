@@ -132,29 +132,29 @@ def _misplaced(x: np.ndarray, y: np.ndarray, crs: str) -> tuple[str, str]:
     return "", ""
 
 
-def _words(sheet: Sheet) -> tuple[pl.Series, pl.Series, np.ndarray, pl.Series, pl.Series]:
-    """Return the names, how many bytes each has, which repeat one above, the dates, and who picked the spots."""
+def _words(sheet: Sheet, columns: ColumnMap) -> tuple[pl.Series, pl.Series, np.ndarray, pl.Series, pl.Series, np.ndarray]:
+    """Return the names, how many bytes each has, which repeat one above, the dates, who picked the spots, and what the status says."""
     bore_id = sheet.text("bore_id")
-    return bore_id, bore_id.str.len_bytes(), _repeats(bore_id), sheet.text("drilled_on"), sheet.text("picked_by")
+    return bore_id, bore_id.str.len_bytes(), _repeats(bore_id), sheet.text("drilled_on"), sheet.text("picked_by"), _wet(sheet, columns)
 
 
 def _take_bores(sheet: Sheet, columns: ColumnMap) -> _Bores:
     """Return what the rows hold, refusing on the sheet those that cannot be used."""
     sheet.find("bore_id")
-    words = beside(lambda: _words(sheet))  # words are read while numbers are checked
+    words = beside(lambda: _words(sheet, columns))  # words are read while numbers are checked
     x = sheet.number("lon", bad="a longitude in degrees, or an easting with its grid in the column map")
     y = sheet.number("lat", bad="a latitude in degrees, or a northing with its grid in the column map")
     lon, lat = (x, y) if _in_degrees(columns.crs) else (Numbers.of(values, place.wrong) for values, place in zip(_to_degrees(x.values, y.values, columns.crs), (x, y), strict=True))
     depth = sheet.number("depth", bad="the depth drilled")
     flow = sheet.number("flow", bad="a yield, or nothing where none was recorded")
-    for what in ("drilled_on", "picked_by"):
+    for what in ("drilled_on", "picked_by", "status"):
         sheet.find(what)
-    wet = _wet(sheet, columns)
     optional = {what: sheet.number(what, bad="") for what in _OPTIONAL}
     misplaced = lon.blanks or lat.blanks or not (lon.least >= -180 and lon.greatest <= 180 and lat.least >= -90 and lat.greatest <= 90)
     by_lon = None if misplaced else by_size(lon.values)
+    alike = None if misplaced else _at_one_place(*by_lon, lat.values)
 
-    bore_id, letters, repeats, drilled_on, picked_by = words.result()
+    bore_id, letters, repeats, drilled_on, picked_by, wet = words.result()
     if letters.len() and letters.min() == 0:
         sheet.refuse((letters == 0).to_numpy(), "bore_id", "is missing", "a name for the bore")
     if letters.len() and letters.max() > _LONGEST_NAME:  # bytes are at least as many as letters, and known without reading them
@@ -184,8 +184,9 @@ def _take_bores(sheet: Sheet, columns: ColumnMap) -> _Bores:
         repeats[live] = _repeats(bore_id.filter(live))
     sheet.refuse(repeats, "bore_id", "repeats a bore above", "one row per bore")
     live = sheet.reason < 0
-    by_lon = _among(by_lon, live) if by_lon else _by_longitude(lon.values, live)
-    again = _same_again(*by_lon, lat.values, depth.values, flow.values, drilled_on)
+    by_lon = _by_longitude(lon.values, live) if misplaced else _among(by_lon, live)
+    alike = _at_one_place(*by_lon, lat.values) if misplaced else alike[live[alike]]
+    again = _same_again(alike, lon.values, lat.values, depth.values, flow.values, drilled_on)
     if again.any():
         # Two bores that share everything but their name and have no date may be two bores; the same date as well is the same bore.
         sheet.refuse(again & (drilled_on != "").to_numpy(), "bore_id", "is the same place, date, depth and yield as a bore above", "one row per bore")
@@ -231,32 +232,34 @@ def _among(by_lon: tuple[np.ndarray, np.ndarray], live: np.ndarray) -> tuple[np.
     return rows[told], longitudes[told]
 
 
-def _same_again(rows: np.ndarray, lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray, drilled_on: pl.Series) -> np.ndarray:
-    """Return which of some rows have the place, date, depth and yield of one above: the rows by longitude with their longitudes, all else row by row."""
+def _at_one_place(rows: np.ndarray, lon: np.ndarray, lat: np.ndarray) -> np.ndarray:
+    """Return those of some rows that share their place with another, to a millionth of a degree: `rows` by longitude, `lon` theirs, `lat` of all."""
     import polars as pl
 
-    out = np.zeros(len(lat), bool)
-    if not len(rows):
-        return out
     steps = lon * 1e6
     np.rint(steps, out=steps)
     same = steps[1:] == steps[:-1]
     if not same.any():
-        return out
-    beside_one = np.flatnonzero(np.append(same, False) | np.append(False, same))
-    rows = rows[beside_one]
-    at = steps[beside_one].astype(np.int64)
+        return np.empty(0, np.int64)
+    together = np.flatnonzero(np.append(same, False) | np.append(False, same))
+    rows = rows[together]
+    at = steps[together].astype(np.int64)
     at <<= 29
     at += np.rint(lat[rows] * 1e6).astype(np.int64)
     inorder = np.sort(at)
     if (inorder[1:] != inorder[:-1]).all():
-        return out
-    alike = pl.Series(at).is_duplicated().to_numpy()
-    longitudes, rows = lon[beside_one[alike]], rows[alike]
-    upward = np.argsort(rows)
-    longitudes, rows = longitudes[upward], rows[upward]
-    key = pl.DataFrame({"a": np.round(longitudes, 6), "b": np.round(lat[rows], 6), "c": depth[rows], "d": np.nan_to_num(flow[rows], nan=-1.0), "e": drilled_on.gather(rows)})
-    out[rows] = ~key.select(pl.struct(pl.all()).is_first_distinct()).to_series().to_numpy()
+        return np.empty(0, np.int64)
+    return np.sort(rows[pl.Series(at).is_duplicated().to_numpy()])
+
+
+def _same_again(rows: np.ndarray, lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray, drilled_on: pl.Series) -> np.ndarray:
+    """Return which of all rows have the place, date, depth and yield of one above, where only `rows` share their place with another."""
+    import polars as pl
+
+    out = np.zeros(len(lat), bool)
+    if len(rows):
+        key = pl.DataFrame({"a": np.round(lon[rows], 6), "b": np.round(lat[rows], 6), "c": depth[rows], "d": np.nan_to_num(flow[rows], nan=-1.0), "e": drilled_on.gather(rows)})
+        out[rows] = ~key.select(pl.struct(pl.all()).is_first_distinct()).to_series().to_numpy()
     return out
 
 

@@ -345,18 +345,24 @@ def _write_tables(register: Register, home: Path) -> None:
         values = getattr(register, name)
         if isinstance(values, Texts):
             words, rows = values.parts()
-            pl.DataFrame({name: words}).write_ipc(home / f"{name}.arrow")
+            _write_arrow(pl.DataFrame({name: words}), home / f"{name}.arrow")
             if rows is not None:
                 frame[f"{name} at"] = rows
         elif name not in _OPTIONAL or np.isfinite(values).any():
             frame[name] = values
-    pl.DataFrame(frame).write_ipc(home / "bores.arrow")
+    _write_arrow(pl.DataFrame(frame), home / "bores.arrow")
     if register.strikes is not None:
         s = register.strikes
         pl.DataFrame({"bore": s.bore, "depth": s.depth, "flow": s.flow}).write_parquet(home / "strikes.parquet", compression="lz4")
     if register.intervals is not None:
         i = register.intervals
         pl.DataFrame({"bore": i.bore, "top": i.top, "end": i.end, "ground": i.ground}).write_parquet(home / "intervals.parquet", compression="lz4")
+
+
+def _write_arrow(frame: pl.DataFrame, path: Path) -> None:
+    # Given only the path, polars empties the new file once more, and ext4 then sends what was written to the disk at once: both this and removing it wait.
+    with path.open("wb") as file:
+        frame.write_ipc(file)
 
 
 def list_registers(folder: Path) -> list[dict]:
