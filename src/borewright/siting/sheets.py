@@ -20,6 +20,7 @@ from borewright.siting.headings import (
     refuse_what_is_no_table,
     repeated,
 )
+from borewright.siting.swallowed import rows_that_swallow
 
 if TYPE_CHECKING:
     import polars as pl
@@ -238,7 +239,8 @@ def open_sheet(path: Path, columns: ColumnMap, what: dict[str, Column], *, rows:
 
     if not path.is_file():
         raise BadInput("file", str(path), "is not there", "a CSV, Parquet, GeoJSON or spreadsheet file")
-    kind, separator, twice, looked = path.suffix.lower(), "", frozenset(), []
+    kind, separator, line_end, twice, looked = path.suffix.lower(), "", "", frozenset(), []
+    numbers = {name.strip().lower() for key, column in what.items() if key in NUMBERS for name in column.names}
     wanted = {name.strip().lower() for column in what.values() for name in column.names}
     try:
         refuse_what_is_no_table(path)
@@ -250,10 +252,10 @@ def open_sheet(path: Path, columns: ColumnMap, what: dict[str, Column], *, rows:
             frame = _geojson(path)
         else:
             beginning = beginning_of_text(path, wanted, encoding=columns.encoding, separator=columns.separator)
-            separator, twice = beginning.separator, beginning.twice
+            separator, line_end, twice = beginning.separator, beginning.line_end, beginning.twice
             looked = _below(beginning.skipped)
             try:
-                frame = _csv(path, columns, beginning, {name.strip().lower() for key, column in what.items() if key in NUMBERS for name in column.names}, rows)
+                frame = _csv(path, columns, beginning, numbers, rows)
             except pl.exceptions.ComputeError:
                 frame = _line_by_line(path, beginning, rows)
                 looked.append("its quotation marks do not pair: it was read a line at a time")
@@ -263,7 +265,19 @@ def open_sheet(path: Path, columns: ColumnMap, what: dict[str, Column], *, rows:
         if isinstance(error, BadInput):
             raise
         raise BadInput("file", path.name, f"cannot be read: {shortened(str(error).splitlines()[0])}", "a table with one heading row") from error
-    return Sheet(path.name, frame if rows is None else frame.head(rows), what, columns.decimal, separator, twice=twice, looked=looked)
+    sheet = Sheet(path.name, frame if rows is None else frame.head(rows), what, columns.decimal, separator, twice=twice, looked=looked)
+    if separator:
+        _refuse_swallowed(sheet, line_end, {at for at, name in enumerate(frame.columns) if name.strip().lower() in numbers})
+    return sheet
+
+
+def _refuse_swallowed(sheet: Sheet, line_end: str, numbers: set[int]) -> None:
+    """Refuse rows whose quotation marks take in whole lines: what stands behind these is another row's."""
+    for name, rows, lines in rows_that_swallow(sheet.frame, numbers=numbers, separator=sheet.separator, line_end=line_end):
+        these = np.zeros(len(sheet.frame), bool)
+        these[rows] = True
+        sheet.refuse(these, "bore_id", f"has quotation marks in its column {shortened(name)} that take in whole lines, rows of their own", "each quotation mark closed where its text ends")
+        sheet.looked.append(f"quotation marks in the column {shortened(name)} take in {lines} line{'' if lines == 1 else 's'} that look like rows: these were not read")
 
 
 def _below(skipped: int) -> list[str]:
