@@ -110,7 +110,7 @@ def _gaps_in_groups(lat: np.ndarray, columns: Sequence[np.ndarray]) -> list[np.n
 
     The columns are of rows in order of longitude.
 
-    Groups are sixteen neighbours: strips from west to east, each cut from south to north; the last group repeats the last row.
+    Groups are sixteen neighbours: strips from west to east, each cut from south to north; the last is filled up with its last row.
     """
     n = len(lat)
     long = math.ceil(n / max(1, round(np.sqrt(n / _GROUP))) / _GROUP) * _GROUP
