@@ -100,7 +100,7 @@ def _bad(field: str, value: Any, ok: Any, problem: str, want: str) -> None:
     import numpy as np
 
     array = np.asarray(value, dtype=float)
-    mask = ok(array)
+    mask = ok(np, array)
     if not np.all(mask):
         offending = float(array[~mask].flat[0]) if array.ndim else float(array)
         raise OutOfDomain(field, offending, problem if math.isfinite(offending) else "is not a finite number", want)
@@ -108,35 +108,27 @@ def _bad(field: str, value: Any, ok: Any, problem: str, want: str) -> None:
 
 def require_finite(**values: Any) -> None:
     """Raise OutOfDomain unless every named scalar or array is finite throughout."""
-    import numpy as np
-
     for field, value in values.items():
-        if not (isinstance(value, float) and math.isfinite(value)):
-            _bad(field, value, np.isfinite, "is not a finite number", "a finite number")
+        if not (isinstance(value, (float, int)) and math.isfinite(value)):
+            _bad(field, value, lambda np, a: np.isfinite(a), "is not a finite number", "a finite number")
 
 
 def require_positive(**values: Any) -> None:
     """Raise OutOfDomain unless every named scalar or array is finite and above zero throughout."""
-    import numpy as np
-
     for field, value in values.items():
-        if not (isinstance(value, float) and 0.0 < value < math.inf):
-            _bad(field, value, lambda a: np.isfinite(a) & (a > 0), "must be above zero", "a number above zero")
+        if not (isinstance(value, (float, int)) and 0.0 < value < math.inf):
+            _bad(field, value, lambda np, a: np.isfinite(a) & (a > 0), "must be above zero", "a number above zero")
 
 
 def require_non_negative(**values: Any) -> None:
     """Raise OutOfDomain unless every named scalar or array is finite and not below zero throughout."""
-    import numpy as np
-
     for field, value in values.items():
-        if not (isinstance(value, float) and 0.0 <= value < math.inf):
-            _bad(field, value, lambda a: np.isfinite(a) & (a >= 0), "must not be below zero", "zero or more")
+        if not (isinstance(value, (float, int)) and 0.0 <= value < math.inf):
+            _bad(field, value, lambda np, a: np.isfinite(a) & (a >= 0), "must not be below zero", "zero or more")
 
 
 def require_fraction(**values: Any) -> None:
     """Raise OutOfDomain unless every named scalar or array lies from 0 to 1 throughout."""
-    import numpy as np
-
     for field, value in values.items():
-        if not (isinstance(value, float) and 0.0 <= value <= 1.0):
-            _bad(field, value, lambda a: np.isfinite(a) & (a >= 0) & (a <= 1), "must lie from 0 to 1", "a fraction from 0 to 1")
+        if not (isinstance(value, (float, int)) and 0.0 <= value <= 1.0):
+            _bad(field, value, lambda np, a: np.isfinite(a) & (a >= 0) & (a <= 1), "must lie from 0 to 1", "a fraction from 0 to 1")

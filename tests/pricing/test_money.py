@@ -1,5 +1,7 @@
 """Money: rounding against the decimal module (General Decimal Arithmetic, IEEE 754-2008 modes), exactness, currencies."""
 
+import subprocess
+import sys
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
 
 import numpy as np
@@ -7,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from borewright import pricing
 from borewright.errors import BadInput
 from borewright.pricing.money import (
     Money,
@@ -26,7 +29,17 @@ MODES = {"half-even": ROUND_HALF_EVEN, "half-up": ROUND_HALF_UP, "up": ROUND_CEI
 @given(top=st.integers(-10**15, 10**15), bottom=st.sampled_from([1, 2, 3, 5, 8, 10, 1000, 10**6]))
 def test_rounding_matches_the_named_standard(rule, top, bottom):
     want = (Decimal(top) / Decimal(bottom)).quantize(Decimal(1), rounding=MODES[rule])
-    assert int(round_ratio(top, bottom, rule)) == int(want)
+    assert round_ratio(top, bottom, rule) == int(want)
+    assert round_ratio(np.array([top]), bottom, rule).tolist() == [int(want)]
+
+
+def test_what_is_due_is_reckoned_without_what_simulates():
+    code = """import sys
+from borewright.pricing import Contract, Variation, WorkDone, bill_for, card_from_dict, show_minor
+Contract(kind="per metre")
+sys.exit(bool({"numpy", "scipy", "polars"} & set(sys.modules)))"""
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+    assert pricing.season is pricing.seasons.season and set(pricing.__all__) == {name for name in pricing.__all__ if hasattr(pricing, name)}
 
 
 def test_ties_of_ieee_754():

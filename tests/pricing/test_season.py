@@ -23,7 +23,7 @@ from borewright.pricing import (
     strike_model,
 )
 from borewright.pricing.optima import driller_best, reckon
-from borewright.pricing.season import reserve_for, ruin_share, shared_scales
+from borewright.pricing.seasons import reserve_for, ruin_share, shared_scales
 from borewright.pricing.tables import HoleForm
 
 from .conftest import DISTRICTS

@@ -8,7 +8,7 @@ from borewright import pricing
 from borewright.bench.declare import BenchModel, Calculation, Outcome, declare, quantity
 from borewright.errors import Advisory
 from borewright.ground import DRILLING_CLASSES
-from borewright.pricing.season import NOT_INSURANCE
+from borewright.pricing.seasons import NOT_INSURANCE
 
 INSURANCE = NOT_INSURANCE.message
 

@@ -24,46 +24,31 @@ The one entry for a quote, and what others call::
 A simulation is not insurance; the advisories of each result say what else to doubt.
 """
 
-from borewright.pricing.contract import CONTRACTS, Contract, fixed_price, per_metre, promise
-from borewright.pricing.due import Bill, Variation, WorkDone, bill_for, cost_of
-from borewright.pricing.kept import KeptQuote, Stake, kept_quote, mean_stake, stake_of
-from borewright.pricing.money import Money, read_minor, show_minor
-from borewright.pricing.optima import customer_best, driller_best, driller_payoff, price_of_promise, reckon
-from borewright.pricing.quote import Quote, make_quote, quote_as_dict, season_of_quote
-from borewright.pricing.ratecard import (
-    CHARGES,
-    COSTS,
-    RateCard,
-    card_as_dict,
-    card_from_dict,
-    card_from_toml,
-    card_to_toml,
-    card_version,
-    sample_card,
-)
-from borewright.pricing.rigcard import (
-    WhatNow,
-    policy_table,
-    rig_card_rows,
-    table_vectors,
-    walk_away_depths,
-    what_now,
-    what_now_from_table,
-)
-from borewright.pricing.season import Ledger, Season, dry_hole_ledger, reserve_of_promises, ruin_chance, season
-from borewright.pricing.secondspot import SecondSpot, best_second_spot
-from borewright.pricing.simulate import price_runs, simulate_holes
-from borewright.pricing.stoprule import best_policy, chance_of_need, evaluate
-from borewright.pricing.strikes import LEAST_USABLE_FLOW, strike_model
-from borewright.pricing.tables import HoleForm, hole_tables, itemised
-from borewright.pricing.timing import PenetrationRecord, TimeModel, learn_penetration, prior_time_model
+from importlib import import_module
 
-__all__ = [
-    "CHARGES", "CONTRACTS", "COSTS", "LEAST_USABLE_FLOW", "Bill", "Contract", "HoleForm", "KeptQuote", "Ledger", "Money", "PenetrationRecord",
-    "Quote", "RateCard", "Season", "SecondSpot", "Stake", "TimeModel", "Variation", "WhatNow", "WorkDone", "best_policy", "best_second_spot",
-    "bill_for", "card_as_dict", "card_from_dict", "card_from_toml", "card_to_toml", "card_version", "chance_of_need", "cost_of", "customer_best",
-    "driller_best", "driller_payoff", "dry_hole_ledger", "evaluate", "fixed_price", "hole_tables", "itemised", "kept_quote", "learn_penetration",
-    "make_quote", "mean_stake", "per_metre", "policy_table", "price_of_promise", "price_runs", "prior_time_model", "promise", "quote_as_dict",
-    "read_minor", "reckon", "reserve_of_promises", "rig_card_rows", "ruin_chance", "sample_card", "season", "season_of_quote", "show_minor",
-    "simulate_holes", "stake_of", "strike_model", "table_vectors", "walk_away_depths", "what_now", "what_now_from_table",
-]
+# Imported when first asked for: a paper shows money and needs nothing that simulates.
+_WHERE = {
+    "contract": ("CONTRACTS", "Contract", "fixed_price", "per_metre", "promise"),
+    "due": ("Bill", "Variation", "WorkDone", "bill_for", "cost_of"),
+    "kept": ("KeptQuote", "Stake", "kept_quote", "mean_stake", "stake_of"),
+    "money": ("Money", "read_minor", "show_minor"),
+    "optima": ("customer_best", "driller_best", "driller_payoff", "price_of_promise", "reckon"),
+    "quote": ("Quote", "make_quote", "quote_as_dict", "season_of_quote"),
+    "ratecard": ("CHARGES", "COSTS", "RateCard", "card_as_dict", "card_from_dict", "card_from_toml", "card_to_toml", "card_version", "sample_card"),
+    "rigcard": ("WhatNow", "policy_table", "rig_card_rows", "table_vectors", "walk_away_depths", "what_now", "what_now_from_table"),
+    "seasons": ("Ledger", "Season", "dry_hole_ledger", "reserve_of_promises", "ruin_chance", "season"),
+    "secondspot": ("SecondSpot", "best_second_spot"),
+    "simulate": ("price_runs", "simulate_holes"),
+    "stoprule": ("best_policy", "chance_of_need", "evaluate"),
+    "strikes": ("LEAST_USABLE_FLOW", "strike_model"),
+    "tables": ("HoleForm", "hole_tables", "itemised"),
+    "timing": ("PenetrationRecord", "TimeModel", "learn_penetration", "prior_time_model"),
+}
+_MODULE = {name: module for module, names in _WHERE.items() for name in names}
+__all__ = sorted(_MODULE)  # noqa: PLE0605
+
+
+def __getattr__(name: str):
+    if name not in _MODULE:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_MODULE[name]}"), name)

@@ -9,9 +9,8 @@ from decimal import Decimal
 from borewright.errors import BadInput, Refused, require_non_negative
 from borewright.ground import DRILLING_CLASSES
 from borewright.pricing.contract import Contract
-from borewright.pricing.money import amounts, round_ratio, round_to_step
+from borewright.pricing.money import Line, amounts, round_ratio, round_to_step
 from borewright.pricing.ratecard import CHARGES, RateCard
-from borewright.pricing.tables import Line
 
 __all__ = ["Bill", "Variation", "WorkDone", "bill_for", "cost_of"]
 

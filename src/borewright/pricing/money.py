@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal, InvalidOperation
-from typing import Any
-
-import numpy as np
+from typing import TYPE_CHECKING, Any
 
 from borewright.errors import BadInput
 
-__all__ = ["ROUNDINGS", "Money", "amounts", "decimal_fraction", "minor_digits", "read_minor", "round_ratio", "round_to_step", "show_minor"]
+__all__ = ["ROUNDINGS", "Line", "Money", "amounts", "decimal_fraction", "minor_digits", "read_minor", "round_ratio", "round_to_step", "show_minor"]
+
+if TYPE_CHECKING:
+    import numpy as np
 
 # Names in this program -> the rounding modes of IEEE 754-2008 section 4.3 (ties to even, ties away from zero, toward +inf, toward -inf).
 ROUNDINGS = {"half-even": ROUND_HALF_EVEN, "half-up": ROUND_HALF_UP, "up": ROUND_CEILING, "down": ROUND_FLOOR}
@@ -85,12 +86,12 @@ def show_minor(minor: int, currency: str) -> str:
     return f"{currency} {Decimal(int(minor)).scaleb(-digits):,.{digits}f}"
 
 
-def round_ratio(numerator: Any, denominator: int, rounding: str = "half-even") -> np.ndarray:
+def round_ratio(numerator: Any, denominator: int, rounding: str = "half-even") -> np.ndarray | int:
     """Return numerator / denominator rounded to whole numbers in exact integer arithmetic.
 
     Parameters
     ----------
-    numerator : array_like of int
+    numerator : int or array_like of int
     denominator : int
         Above zero.
     rounding : str
@@ -98,7 +99,7 @@ def round_ratio(numerator: Any, denominator: int, rounding: str = "half-even") -
 
     Returns
     -------
-    ndarray of int64
+    ndarray of int64, or int for an int
 
     References
     ----------
@@ -106,28 +107,37 @@ def round_ratio(numerator: Any, denominator: int, rounding: str = "half-even") -
     """
     if rounding not in ROUNDINGS:
         raise BadInput("rounding", rounding, "is not a rounding rule", "one of " + ", ".join(ROUNDINGS))
-    top = np.asarray(numerator)
-    if top.dtype.kind not in "iu":
-        raise BadInput("numerator", str(top.dtype), "is not whole", "integers, so that money stays exact")
-    top = top.astype(np.int64)
-    whole, rest = np.divmod(top, np.int64(denominator))  # floor division: rest is 0 or above
-    twice = 2 * rest
+    if type(numerator) is int:
+        top = numerator
+        whole, rest = divmod(top, denominator)
+    else:
+        import numpy as np
+
+        top = np.asarray(numerator)
+        if top.dtype.kind not in "iu":
+            raise BadInput("numerator", str(top.dtype), "is not whole", "integers, so that money stays exact")
+        top = top.astype(np.int64)
+        whole, rest = np.divmod(top, np.int64(denominator))  # floor division: rest is 0 or above
     if rounding == "up":
         return whole + (rest > 0)
     if rounding == "down":
         return whole
     tie = (whole % 2 != 0) if rounding == "half-even" else (top > 0)
-    return whole + ((twice > denominator) | ((twice == denominator) & tie))
+    return whole + ((2 * rest > denominator) | ((2 * rest == denominator) & tie))
 
 
-def amounts(quantity_thousandths: Any, rate_minor: int, rounding: str = "half-even") -> np.ndarray:
+def amounts(quantity_thousandths: Any, rate_minor: int, rounding: str = "half-even") -> np.ndarray | int:
     """Return what quantities in thousandths (millimetres, thousandths of an hour) come to at a rate per whole unit [minor units]."""
+    if type(quantity_thousandths) is int:
+        return round_ratio(quantity_thousandths * rate_minor, 1000, rounding)
+    import numpy as np
+
     return round_ratio(np.asarray(quantity_thousandths, dtype=np.int64) * np.int64(rate_minor), 1000, rounding)
 
 
-def round_to_step(minor: Any, step_minor: int, rounding: str = "half-even") -> np.ndarray:
+def round_to_step(minor: Any, step_minor: int, rounding: str = "half-even") -> np.ndarray | int:
     """Return amounts rounded to a whole number of steps, such as whole dollars or five cents [minor units]."""
-    return round_ratio(minor, step_minor, rounding) * np.int64(step_minor)
+    return round_ratio(minor, step_minor, rounding) * step_minor
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,3 +166,15 @@ class Money:
 
     def __str__(self) -> str:
         return show_minor(self.minor, self.currency)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a price: what, how much of it, the unit, the rate and the amount in whole minor units."""
+
+    key: str
+    label: str
+    quantity_thousandths: int
+    unit: str
+    rate_minor: int
+    amount_minor: int

@@ -22,7 +22,7 @@ from borewright.pricing.optima import (
 )
 from borewright.pricing.ratecard import RateCard, card_version
 from borewright.pricing.rigcard import RigCardRow, policy_table, rig_card_rows, walk_away_depths
-from borewright.pricing.season import NOT_INSURANCE, Season, season
+from borewright.pricing.seasons import NOT_INSURANCE, Season, season
 from borewright.pricing.simulate import HoleOutcomes, price_runs, simulate_holes
 from borewright.pricing.stoprule import Policy, chance_of_need
 from borewright.pricing.strikes import LEAST_USABLE_FLOW, StrikeModel, strike_model

@@ -14,7 +14,7 @@ import numpy as np
 from borewright.errors import BadInput, OutOfDomain, require_non_negative, require_positive
 from borewright.ground import DRILLING_CLASSES, GROUND
 from borewright.pricing.contract import Contract
-from borewright.pricing.money import amounts, round_ratio, round_to_step
+from borewright.pricing.money import Line, amounts, round_ratio, round_to_step
 from borewright.pricing.ratecard import CHARGES, RateCard
 from borewright.pricing.timing import TimeModel
 from borewright.siting.prospect import ExpectedColumn
@@ -67,18 +67,6 @@ class HoleForm:
             raise OutOfDomain("main_diameter", self.main_diameter, "does not nest", "production casing inside the main hole, the main hole no wider than the upper")
         if not self.main_diameter <= self.surface_casing_diameter < self.upper_diameter:
             raise OutOfDomain("surface_casing_diameter", self.surface_casing_diameter, "does not nest", "from the main hole's diameter to below the upper hole's")
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One line of a price: what, how much of it, the unit, the rate and the amount in whole minor units."""
-
-    key: str
-    label: str
-    quantity_thousandths: int
-    unit: str
-    rate_minor: int
-    amount_minor: int
 
 
 @dataclass(frozen=True, slots=True)
