@@ -14,6 +14,8 @@ __all__ = ["EARTH_RADIUS", "Field", "Posterior", "best_width", "covariance", "fi
 
 EARTH_RADIUS = 6_371_008.8
 FAMILIES = ("smooth", "rough")
+_WIDER = {"smooth": 1.0, "rough": 1.6}  # widths at which both look much alike
+_PLAINLY = 1.0  # of log evidence, by which a rough field must be better than a smooth one
 _UNLIKELY = 0.1  # of the likeliest width's weight: less, and a width is left out
 
 
@@ -237,7 +239,7 @@ def _surprise(length: np.ndarray, extent: float, spacing: float) -> np.ndarray:
 
 
 def fit_field(evidence_of: Callable[[Field], float], *, mean: float, extent: float, spacing: float, typical_sd: float, level_sd: float,
-              start: Field | None = None, evaluations: int = 36, nugget: float | None = None) -> Field:
+              start: Field | None = None, evaluations: int = 36, nugget: float | None = None, shortest: float = 0.3, weigh: bool = False) -> Field:
     """Return the field that best explains the records, by their marginal likelihood, with weak priors on spread and width.
 
     Parameters
@@ -252,25 +254,29 @@ def fit_field(evidence_of: Callable[[Field], float], *, mean: float, extent: flo
         Centre of the prior on the spread.
     nugget : float, optional
         Taken as it is; else it is sought with the rest.
+    shortest : float
+        Least width, in spacings: a field narrower than bores stand apart is what changes from bore to bore by another name.
+    weigh : bool
+        Weigh both families against each other even where there is a start.
     """
     from scipy.optimize import minimize
 
     def build(p: np.ndarray, family: str) -> Field:
-        length = float(np.clip(np.exp(p[1]), 0.3 * spacing, 2.0 * extent))
+        length = float(np.clip(np.exp(p[1]), shortest * spacing, 2.0 * extent))
         return Field(float(mean + p[3]), float(np.exp(np.clip(p[0], -5, 1.5))), length, float(np.exp(np.clip(p[2], -6, 1))) if nugget is None else nugget, level_sd, family)
 
     def penalty(p: np.ndarray) -> float:
         return 0.5 * (((p[0] - np.log(typical_sd)) / 0.8) ** 2 + _surprise(np.exp(p[1]), extent, spacing) ** 2 + ((p[2] - np.log(0.08)) / 0.5) ** 2 + (p[3] / 1.0) ** 2)
 
     best: tuple[float, Field] | None = None
-    for family in FAMILIES if start is None else (start.family,):
+    for family in FAMILIES if start is None or weigh else (start.family,):
         if start is None:
             first = np.array([np.log(typical_sd), np.log(extent / 6.0), np.log(0.15), 0.0])
         else:
-            first = np.array([np.log(max(start.sd, 0.02)), np.log(min(start.length, extent)), np.log(max(start.nugget, 0.02)), start.mean - mean])
+            first = np.array([np.log(max(start.sd, 0.02)), np.log(min(start.length * (_WIDER[family] / _WIDER[start.family]), extent)), np.log(max(start.nugget, 0.02)), start.mean - mean])
         simplex = np.vstack([first, *(first + step * np.eye(4)[i] for i, step in enumerate((0.4, 0.5, 0.6, 0.3)))])
         found = minimize(lambda p, family=family: penalty(p) - evidence_of(build(p, family)), first, method="Nelder-Mead",
                          options={"maxfev": evaluations, "initial_simplex": simplex, "xatol": 0.02, "fatol": 0.02})
-        if best is None or -found.fun > best[0]:
+        if best is None or -found.fun > best[0] + _PLAINLY:
             best = (-found.fun, build(found.x, family))
     return best[1]

@@ -163,7 +163,7 @@ def _save_model(model: OddsModel, register: Register, path: Path) -> None:
     layers = {key: getattr(model, key) for key in ("scale", "water", "datum") if getattr(model, key) is not None}
     about = {
         "format": _MODEL_FORMAT, "datum_name": model.shape.datum, "dry_top": [model.shape.top, model.shape.top_share], "layers": {key: asdict(layer.field) for key, layer in layers.items()},
-        "widths": {key: layer.widths for key, layer in layers.items()}, "habit": [model.habit.log_need, model.habit.log_need_spread],
+        "widths": {key: layer.widths for key, layer in layers.items()}, "habit": [model.habit.log_need, model.habit.log_need_spread, model.habit.rod],
         **{key: getattr(model, key) for key in ("log_yield_sd", "deepest", "highest", "known", "spacing")},
     }
     arrays = {f"{key}_{part}": getattr(layer, part) for key, layer in layers.items() for part in ("value", "precision")}

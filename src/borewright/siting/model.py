@@ -15,7 +15,6 @@ from borewright.siting.evidence import Water, datum_depths, water_of
 from borewright.siting.fields import (
     Field,
     best_width,
-    correlation,
     distances,
     fit_field,
     gaussian_posterior,
@@ -23,7 +22,8 @@ from borewright.siting.fields import (
     normal_score,
     one_thread,
 )
-from borewright.siting.habits import ROD, Ended, Endings, Habit, fit_habit, share_at_bottom
+from borewright.siting.habits import ROD, Ended, Endings, Habit, at_bottom, fit_habit, share_at_bottom
+from borewright.siting.outside import as_the_sample, spread_to_all
 from borewright.siting.register import Register
 from borewright.siting.samples import BLOCK, blocks, sample
 from borewright.siting.shape import Shape, cells_below, dry_top, fit_shape
@@ -37,6 +37,8 @@ _LARGE, _LARGE_SAMPLE = 6400, 3200  # bores above which they are learned apart f
 _OPEN = 800  # bores with a known result up to which the width of a field is an open question
 _PART = 100_000  # bores that say their part at once
 _NUGGET = 0.08  # of the local mean log yield: what more there is from bore to bore counts as spread between strikes
+_NARROWEST = 3.0  # width of the field of the mean log yield, in spacings: narrower, it takes the spread between strikes for its own
+_WEIGHED = 20  # evaluations from which smooth and rough fields are weighed against each other
 _HELD = ("eta", "eta_variance", "level", "level_variance", "scale_said", "yield_said")
 
 
@@ -102,7 +104,7 @@ class OddsModel:
     spacing: float
 
 
-class _Fitting:
+class Fitting:
     """The state of a fit: turns of learning what is hidden, the shape with depth, and the fields."""
 
     def __init__(self, register: Register, water: Water, start: OddsModel | None, *, most: int = _SAMPLE):
@@ -129,7 +131,7 @@ class _Fitting:
         # What each bore of the sample says, as a value and its precision, and the ways of those that hide their strikes.
         self.scale_said, self.yield_said, self.ways = np.zeros((2, n)), np.zeros((2, n)), None
 
-    def take(self, small: _Fitting, learned: OddsModel) -> None:
+    def take(self, small: Fitting, learned: OddsModel) -> None:
         """Take over what was learned from the sample alone, whose rows stand in the same order."""
         self.start = learned
         self.scale_field, self.yield_field, self.sd = small.scale_field, small.yield_field, small.sd
@@ -137,17 +139,17 @@ class _Fitting:
         for name in _HELD:
             getattr(self, name)[..., self.sample] = getattr(small, name)
 
-    def part(self, rows: np.ndarray) -> _Fitting:
+    def part(self, rows: np.ndarray) -> Fitting:
         """Return the fit cut to some bores, to say what each of them says."""
         if len(rows) == len(self.depth):
             return self
         out = copy(self)
         out.water = self.water.of(rows)
-        for name in ("depth", "first_water", "eta", "level", "exposure", "bottom", "first_share"):
+        for name in ("depth", "eta", "level", "exposure", "bottom", "first_share", "gap"):
             setattr(out, name, getattr(self, name)[rows])
         return out
 
-    def branch(self) -> _Fitting:
+    def branch(self) -> Fitting:
         """Return the fit as it stands, to be tried further without changing this one."""
         out = copy(self)
         for name in (*_HELD, "by_water"):
@@ -161,6 +163,11 @@ class _Fitting:
 
         near = np.concatenate([cKDTree(self.points[p]).query(self.points[p], k=min(2, len(p)))[0].reshape(len(p), -1)[:, -1] for p in self.parts])
         return float(max(np.median(near), 1.0))
+
+    @property
+    def rod(self) -> float:
+        """How far bores go on below the strike that made enough [m]."""
+        return ROD if self.habit is None else self.habit.rod
 
     # --- yields -------------------------------------------------------------------------------------------------------
 
@@ -202,17 +209,10 @@ class _Fitting:
         if len(hidden) == 0:
             return out
         k = np.arange(1, grade.MOST_HIDDEN + 1)[:, None]
-        first = self.first_share[hidden]
-        told = np.isfinite(first)
-        rest = np.clip(1.0 - np.where(told, first, 0.0), 1e-4, 1.0)
-        other = np.where(told, k * rest ** (k - 1), 1.0)
+        last, other = at_bottom(k, self.gap[hidden], self.first_share[hidden], self.bottom[hidden], self.rod)
         if stopping and self.habit is not None:
-            total, depth = w.log_total[hidden], self.depth[hidden]
-            bottom = self.bottom[hidden]
-            near = depth - np.where(told, self.first_water[hidden], 0.0) <= ROD + 0.5
-            one_at_bottom = np.where(told, np.where(k == 1, near / ROD, k * (k - 1) * rest ** np.maximum(k - 2, 0) * bottom), k * bottom)
-            by_water = one_at_bottom * self.endings.by_water(self.habit, total)
-            other = by_water + other * (1.0 - self.habit.enough(total)) * self.habit.hazard_at(depth)
+            total = w.log_total[hidden]
+            other = last * self.endings.by_water(self.habit, total) + other * (1.0 - self.habit.enough(total)) * self.habit.hazard_at(self.depth[hidden])
         out[:, hidden] = np.log(np.maximum(other, 1e-300))
         return out
 
@@ -245,11 +245,12 @@ class _Fitting:
     def set_shape(self, shape: Shape, datum_depth: np.ndarray) -> None:
         self.shape, self.datum_depth = shape, datum_depth
         self.exposure = np.maximum(shape.exposure(self.depth, datum_depth), 1e-9)
-        self.bottom = share_at_bottom(shape, self.depth, datum_depth)
+        self.bottom = share_at_bottom(shape, self.depth, datum_depth, self.rod)
         first = self.first_water
         ok = (first > 0) & (first <= self.depth + 0.5)
         inside = shape.exposure(np.where(ok, np.minimum(first, self.depth), 0.0), datum_depth)
         self.first_share = np.where(ok, inside / self.exposure, np.nan)
+        self.gap = self.depth - np.where(ok, first, 0.0)
 
     def learn_shape(self, datum: str, datum_depth: np.ndarray) -> tuple[Shape, float]:
         """Return the shape below one datum and its evidence."""
@@ -287,9 +288,9 @@ class _Fitting:
         known_first = ~np.isnan(self.first_share[hidden])
         top = np.where(known_first, np.minimum(first, depth), 0.0)
         # Where the first strike is the bottom one, it is not counted twice.
-        bottom = self.by_water[hidden] * np.where(known_first & (depth - top <= ROD + 0.5), 0.0, 1.0)
+        bottom = self.by_water[hidden] * np.where(known_first & (depth - top <= self.rod + 0.5), 0.0, 1.0)
         bottom = np.where(known_first, np.minimum(bottom, np.maximum(number - 1.0, 0.0)), bottom)
-        out = [(top[known_first], hidden[known_first], np.ones(known_first.sum())), (depth - 0.5 * np.minimum(ROD, depth), hidden, bottom)]
+        out = [(top[known_first], hidden[known_first], np.ones(known_first.sum())), (depth - 0.5 * np.minimum(self.rod, depth), hidden, bottom)]
         rest = np.maximum(number - known_first - bottom, 0.0)
         whole = self.shape.exposure(depth, self.datum_depth[hidden])
         begin = self.shape.exposure(top, self.datum_depth[hidden])
@@ -307,7 +308,7 @@ class _Fitting:
     def learn_habit(self) -> None:
         w, s = self.water, self.sample
         total = np.where(w.grade == grade.HIDDEN, w.log_total, np.nan)
-        before, near = np.full(len(total), -np.inf), np.zeros(len(total), bool)
+        before, gap = np.full(len(total), -np.inf), self.gap.copy()
         strikes = self.register.strikes
         if strikes is not None:
             flow = np.nan_to_num(strikes.flow)
@@ -319,11 +320,11 @@ class _Fitting:
             total = np.where(seen, np.log(np.maximum(whole, 1e-12)), total)
             first = np.maximum(whole - last_flow, 0.0)
             before = np.where(seen & (first > 1e-9), np.log(np.maximum(first, 1e-12)), before)
-            near = seen & (self.depth - last_depth <= ROD + 0.5)
+            gap = np.where(seen, self.depth - last_depth, gap)
         self.endings = Endings(self.sd, float(np.median(self.level[s])), most=grade.MOST_HIDDEN)
         rows = s[np.isfinite(total[s])]
         seen = w.grade[rows] == grade.SEEN
-        ended = Ended(self.depth[rows], total[rows], seen, before[rows], near[rows], self.shares(stopping=False)[:, rows], self.bottom[rows])
+        ended = Ended(self.depth[rows], total[rows], seen, before[rows], gap[rows], self.first_share[rows], self.bottom[rows], self.shares(stopping=False)[:, rows])
         self.habit, stopped = fit_habit(ended, self.depth[s[w.grade[s] == grade.DRY]], self.endings, start=self.habit)
         self.by_water[rows] = stopped
 
@@ -391,7 +392,7 @@ class _Fitting:
         if evaluations:
             value, precision = self.yield_said
             mean = float((value * precision).sum() / precision.sum())
-            self.yield_field = self._learned(self.yield_said, self.yield_field, mean=mean, typical_sd=0.3, evaluations=evaluations, nugget=_NUGGET)
+            self.yield_field = self._learned(self.yield_said, self.yield_field, mean=mean, typical_sd=0.3, evaluations=evaluations, nugget=_NUGGET, shortest=_NARROWEST)
             self.scale_field = self._learned(self.scale_said, self.scale_field, mean=0.0, typical_sd=0.5, evaluations=evaluations)
             self.listen(tables, times=1)
         self.learn_spread()
@@ -402,11 +403,12 @@ class _Fitting:
         self.scale_said[0, self.sample] -= move
         self.set_shape(replace(self.shape, intensity=self.shape.intensity * np.exp(move)), self.datum_depth)
 
-    def _learned(self, heard: np.ndarray, start: Field, *, mean: float, typical_sd: float, evaluations: int, nugget: float | None = None) -> Field:
+    def _learned(self, heard: np.ndarray, start: Field, *, mean: float, typical_sd: float, evaluations: int, nugget: float | None = None, shortest: float = 0.3) -> Field:
         value, precision = heard
         pairs = list(zip(self.parts, self.separations, strict=True))
         found = fit_field(lambda f: sum(gaussian_posterior(value[p], precision[p], s, None, f).evidence for p, s in pairs), mean=mean, extent=self.extent,
-                          spacing=self.spacing, typical_sd=typical_sd, level_sd=0.15, start=start, evaluations=evaluations, nugget=nugget)
+                          spacing=self.spacing, typical_sd=typical_sd, level_sd=0.15, start=start, evaluations=evaluations, nugget=nugget,
+                          shortest=shortest, weigh=evaluations >= _WEIGHED)
         return best_width(lambda f: sum(normal_score(value[p], precision[p], s, f) for p, s in pairs), found)
 
     def widths(self, heard: np.ndarray, field: Field) -> tuple[tuple[float, float], ...]:
@@ -442,7 +444,7 @@ class _Fitting:
         return self.evidence + float(np.log(np.maximum(np.where(np.isfinite(depth), at, self.exposure[bore]), 1e-12)).sum())
 
 
-def _datum_layer(fitting: _Fitting, observed: np.ndarray) -> tuple[Layer, np.ndarray]:
+def _datum_layer(fitting: Fitting, observed: np.ndarray) -> tuple[Layer, np.ndarray]:
     """Return the field of a datum's depth, and its depth at every bore [m]."""
     kept = fitting.start.datum.field if fitting.start and fitting.start.datum else None
     ground = Ground(fitting.depth, fitting.register.logged, fitting.parts, fitting.separations, fitting.extent, fitting.spacing)
@@ -491,7 +493,7 @@ def _fit(register: Register, start: OddsModel | None, turns: int) -> OddsModel:
         return _finish(*_learn(register, water, start, turns, _SAMPLE))
     # What a large register teaches of shapes, widths and habits is learned from whole neighbourhoods of it as a register of
     # their own; then every bore says its part.
-    whole = _Fitting(register, water, None, most=_LARGE_SAMPLE)
+    whole = Fitting(register, water, None, most=_LARGE_SAMPLE)
     mask = np.zeros(len(register), bool)
     mask[whole.sample] = True
     small, tables, layer = _learn(register.subset(mask), water.of(mask), start, turns, _LARGE_SAMPLE)
@@ -504,10 +506,10 @@ def _fit(register: Register, start: OddsModel | None, turns: int) -> OddsModel:
     return _finish(whole, tables, layer)
 
 
-def _learn(register: Register, water: Water, start: OddsModel | None, turns: int, most: int) -> tuple[_Fitting, LatentStrikes, Layer | None]:
+def _learn(register: Register, water: Water, start: OddsModel | None, turns: int, most: int) -> tuple[Fitting, LatentStrikes, Layer | None]:
     """Return the fit to a register of moderate size, the tables of its yields and the field of its datum, if it has one."""
     known = int((water.grade != grade.UNKNOWN).sum())
-    fitting = _Fitting(register, water, start, most=most)
+    fitting = Fitting(register, water, start, most=most)
     nothing = np.zeros(len(register))
     flat = Shape("ground", np.array([0.0, float(fitting.depth.max())]), np.array([1.0]))
     fitting.set_shape(flat, nothing)
@@ -544,7 +546,7 @@ def _learn(register: Register, water: Water, start: OddsModel | None, turns: int
     return fitting, tables, layer
 
 
-def _tried(fitting: _Fitting, datum: str, datum_depth: np.ndarray, tables: LatentStrikes) -> _Fitting:
+def _tried(fitting: Fitting, datum: str, datum_depth: np.ndarray, tables: LatentStrikes) -> Fitting:
     """Return a fit taken far enough below one datum to be weighed against another: each with the field of scale that suits it best.
 
     Weighed with a field learned below another datum, the right one would lose: that field has learned to make up for the wrong one.
@@ -555,10 +557,10 @@ def _tried(fitting: _Fitting, datum: str, datum_depth: np.ndarray, tables: Laten
     return fitting
 
 
-def _finish(fitting: _Fitting, tables: LatentStrikes, datum: Layer | None) -> OddsModel:
+def _finish(fitting: Fitting, tables: LatentStrikes, datum: Layer | None) -> OddsModel:
     """Fill in what the bores outside the sample say, and hand over."""
     register, water = fitting.register, fitting.water
-    _spread_to_all(fitting)
+    spread_to_all(fitting)
     scale_value, weight, value, precision = np.empty((4, len(register)))
     for rows in np.array_split(np.arange(len(register)), max(1, -(-len(register) // _PART))):
         part = fitting.part(rows)
@@ -566,8 +568,8 @@ def _finish(fitting: _Fitting, tables: LatentStrikes, datum: Layer | None) -> Od
         scale_value[rows] = np.where(weight[rows] > 0, part.eta + np.clip(slope / np.maximum(weight[rows], 1e-9), -4.0, 4.0), 0.0)
         value[rows], precision[rows] = part.yield_records(tables)
     sample = fitting.sample
-    _as_the_sample(water.grade, sample, scale_value, weight, fitting.scale_said)
-    _as_the_sample(water.grade, sample, value, precision, fitting.yield_said)
+    as_the_sample(water.grade, sample, scale_value, weight, fitting.scale_said)
+    as_the_sample(water.grade, sample, value, precision, fitting.yield_said)
     depths = fitting.depth[fitting.known]
     flows = [water.log_total[water.grade == grade.HIDDEN]]
     if register.strikes is not None:
@@ -580,39 +582,3 @@ def _finish(fitting: _Fitting, tables: LatentStrikes, datum: Layer | None) -> Od
     return OddsModel(
         fitting.shape, Layer(fitting.scale_field, scale_value, weight, scale_widths), Layer(fitting.yield_field, value, precision, yield_widths), datum, fitting.sd, fitting.habit,
         deepest=float(max(np.quantile(depths, 0.995), 30.0)), highest=float(np.exp(flows.max())), known=int(fitting.known.sum()), spacing=fitting.spacing)
-
-
-def _as_the_sample(kind: np.ndarray, sample: np.ndarray, value: np.ndarray, precision: np.ndarray, said: np.ndarray) -> None:
-    """Put what the bores of the sample say in its place, and move what the others say as far as the quick way to it went wrong in the sample.
-
-    What a bore says is taken the quick way at a belief that counts the bore itself: with hidden strikes that is too low a scale and too high a yield.
-    """
-    outside = np.ones(len(kind), bool)
-    outside[sample] = False
-    for grade_of in np.unique(kind[sample]) if outside.any() else ():
-        rows, mine = sample[(kind[sample] == grade_of) & (said[1, sample] > 0)], outside & (kind == grade_of) & (precision > 0)
-        quick = precision[rows].sum()
-        if len(rows) < 50 or quick <= 0:
-            continue
-        value[mine] += np.average(said[0, rows], weights=said[1, rows]) - (value[rows] * precision[rows]).sum() / quick
-        precision[mine] *= said[1, rows].sum() / quick
-    value[sample], precision[sample] = said[:, sample]
-
-
-def _spread_to_all(fitting: _Fitting) -> None:
-    """Estimate the local scale and yield at bores outside the sample from the sample's fields and their own neighbours, by a kernel."""
-    n = len(fitting.register)
-    if len(fitting.sample) == n or fitting.known.sum() == len(fitting.sample):
-        return
-    tree = fitting.register.tree
-    outside = np.ones(n, bool)
-    outside[fitting.sample] = False
-    rows = np.flatnonzero(outside)
-    count = np.where(np.isin(fitting.water.grade, (grade.SEEN, grade.DRY)), fitting.water.strikes, np.isin(fitting.water.grade, (grade.HIDDEN, grade.WET)) * 1.3)
-    exposure = np.where(fitting.known, fitting.exposure, 0.0)
-    prior = 1.0 / max(np.expm1(fitting.scale_field.variance), 1e-3)
-    for part in np.array_split(rows, max(1, len(rows) // 20_000)):
-        near, at = tree.query(fitting.points[part], k=min(32, n), workers=-1)
-        weight = correlation(near, max(fitting.scale_field.length, 1.0), fitting.scale_field.family) ** 2
-        fitting.eta[part] = np.log((prior + (weight * count[at]).sum(axis=1)) / (prior + (weight * exposure[at]).sum(axis=1)))
-    fitting.level[rows] = fitting.yield_field.mean

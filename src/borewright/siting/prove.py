@@ -117,7 +117,7 @@ def as_drilled(model: OddsModel, register: Register, need: float, lon: np.ndarra
     tables = latent_strikes(model.log_yield_sd, most=grade.MOST_HIDDEN)
     datum = np.maximum(np.expm1(belief.datum), 0.0) if model.datum is not None else np.zeros(len(lon))
     exposure = np.maximum(model.shape.exposure(depth, datum), 1e-9)
-    bottom = share_at_bottom(model.shape, depth, datum)
+    bottom = share_at_bottom(model.shape, depth, datum, model.habit.rod)
     hazard = model.habit.hazard_at(depth)
     grid, k = tables.log_total, np.arange(1, grade.MOST_HIDDEN + 1)
     density = np.exp(tables.log_density)
