@@ -9,7 +9,7 @@ import pytest
 
 ROOT = Path(__file__).resolve().parent.parent / "src" / "borewright"
 CALCULATIONS = ("siting", "pricing", "construction", "rig", "hydraulics", "pumping", "water")
-FOUNDATION = {"errors", "ground", "quantities", "threads"}
+FOUNDATION = {"errors", "ground", "quantities", "threads", "workbooks"}
 # package -> what of borewright it may import, itself apart
 MAY = {
     **dict.fromkeys(CALCULATIONS, FOUNDATION),

@@ -10,7 +10,7 @@ import made_jobs
 import pypdf
 import pytest
 
-from borewright.errors import BadInput, NotFound, Refused
+from borewright.errors import BadInput, NotFound, Refused, StoreError
 from borewright.papers.authority import SAMPLES, add_form, form_data, form_pdf, forms, issue_form, load_form
 from borewright.papers.facts import PATHS, ROWS
 from borewright.quantities import KINDS
@@ -181,3 +181,36 @@ def test_what_a_person_typed_is_never_markup(tmp_path):
     form = load_form("orrin-vale", tmp_path)
     assert '#panic("x") *bold* $y$' in said(form_pdf(notes.job(), form, settings=FIRM).pdf)
     assert (SAMPLES / "orrin-vale" / "form.typ").is_file()
+
+
+@pytest.mark.parametrize(("template", "said"), [
+    ('#let s = "x"\n#for i in range(40) { s = s + s }\n#s.len()', "memory"),
+    ("#range(3000000000).len()", "memory"),
+    ("#while true { }", "condition is always true"),
+    ('#read("/etc/passwd")', "not found"),
+])
+def test_a_template_that_asks_for_too_much_is_refused_and_the_program_goes_on(tmp_path, template, said):
+    source = tmp_path / "board"
+    source.mkdir()
+    (source / "form.toml").write_text('title = "T"\nauthority = "A"\npaper = "A4"\n[fields.name]\npath = "customer.name"\n')
+    (source / "form.typ").write_text(template)
+    form = add_form(source, tmp_path / "home")
+    with pytest.raises(StoreError, match=said):
+        form_pdf(made_jobs.built().job(), form, settings=Settings())
+
+
+def test_a_pdf_whose_pages_go_round_is_refused(tmp_path):
+    parts = [b"<</Type/Catalog/Pages 2 0 R/AcroForm<</Fields[3 0 R]>>>>", b"<</Type/Pages/Kids[2 0 R 2 0 R]/Count 1>>", b"<</FT/Tx/T(name)>>"]
+    out, places = b"%PDF-1.7\n", []
+    for number, part in enumerate(parts, 1):
+        places.append(len(out))
+        out += b"%d 0 obj\n" % number + part + b"\nendobj\n"
+    start = len(out)
+    out += b"xref\n0 4\n0000000000 65535 f \n" + b"".join(b"%010d 00000 n \n" % p for p in places) + b"trailer<</Size 4/Root 1 0 R>>\nstartxref\n%d\n%%%%EOF" % start
+    source = tmp_path / "board"
+    source.mkdir()
+    (source / "form.toml").write_text('title = "T"\nauthority = "A"\npaper = "A4"\n[fields.name]\npath = "customer.name"\n')
+    (source / "form.pdf").write_bytes(out)
+    form = add_form(source, tmp_path / "home")
+    with pytest.raises(StoreError, match="could not be filled"):
+        form_pdf(made_jobs.built().job(), form, settings=Settings())

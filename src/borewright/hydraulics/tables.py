@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from borewright.errors import BadInput
+from borewright.workbooks import check_workbook
 
 __all__ = ["BLANK", "column_numbers", "joined_columns", "read_table"]
 
@@ -121,7 +122,13 @@ def _decoded(raw: bytes) -> str:
 
 
 def _sheet(polars: Any, file: Path) -> Any:
-    frame = polars.read_excel(file, infer_schema_length=0, has_header=False)
+    from fastexcel import FastExcelError
+
+    check_workbook(file)
+    try:
+        frame = polars.read_excel(file, infer_schema_length=0, has_header=False)
+    except FastExcelError as error:
+        raise ValueError(str(error).splitlines()[0]) from error
     rows = [["" if v is None else str(v) for v in row] for row in frame.head(_LOOKED_AT).rows()]
     heading, units, start = _heading(rows, frame.width)
     if heading is None:

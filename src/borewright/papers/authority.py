@@ -342,16 +342,13 @@ def form_pdf(job: Job, form: AuthorityForm, *, settings: Settings) -> Made:
 
 
 def _set(form: AuthorityForm, data: dict[str, Any]) -> bytes:
-    import typst
-
     from borewright.drawing import font_folder
+    from borewright.papers.apart import set_apart
 
-    fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(font_folder()), str(form.folder)])
     try:
-        compiler = typst.Compiler(input=str(form.folder / "form.typ"), root=str(form.folder), font_paths=fonts, ignore_system_fonts=True)
-        return bytes(compiler.compile(format="pdf", sys_inputs={"data": json.dumps(data, ensure_ascii=False)}, timestamp=int(datetime(*data["date"], 12, tzinfo=UTC).timestamp())))
-    except (typst.TypstError, RuntimeError) as error:
-        raise StoreError(f"The form {form.name} could not be set: {str(error).splitlines()[0]}") from error
+        return set_apart(form.folder, [str(font_folder()), str(form.folder)], data, int(datetime(*data["date"], 12, tzinfo=UTC).timestamp()))
+    except RuntimeError as error:
+        raise StoreError(f"The form {form.name} could not be set: {error}") from error
 
 
 def _pypdf() -> Any:
@@ -388,12 +385,15 @@ def _filled(form: AuthorityForm, data: dict[str, Any]) -> bytes:
                 if f"{key}.{n}.{column}" not in there:
                     raise Refused(f"The form {form.title} has room for {n - 1} rows of {key} and {len(rows)} are recorded: make it by hand, or give the form more rows.")
                 values[f"{key}.{n}.{column}"] = text
-    writer = pypdf.PdfWriter(clone_from=form.folder / "form.pdf")
-    for page in writer.pages:
-        if "/Annots" in page:
-            writer.update_page_form_field_values(page, values, auto_regenerate=False)
     out = io.BytesIO()
-    writer.write(out)
+    try:
+        writer = pypdf.PdfWriter(clone_from=form.folder / "form.pdf")
+        for page in writer.pages:
+            if "/Annots" in page:
+                writer.update_page_form_field_values(page, values, auto_regenerate=False)
+        writer.write(out)
+    except Exception as error:  # the library raises many kinds for a file that lies
+        raise StoreError(f"The form {form.name} could not be filled: {str(error).splitlines()[0] if str(error) else type(error).__name__}") from error
     return out.getvalue()
 
 

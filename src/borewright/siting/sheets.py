@@ -21,6 +21,7 @@ from borewright.siting.headings import (
     repeated,
 )
 from borewright.siting.swallowed import rows_that_swallow
+from borewright.workbooks import check_workbook
 
 if TYPE_CHECKING:
     import polars as pl
@@ -32,6 +33,7 @@ NUMBERS = {"lon", "lat", "elevation", "depth", "flow", "static_level", "first_wa
 _COMMA_NUMBER = r"^[+-]?\d+,\d+$"
 _LOOKED = 40  # rows of a sheet among which the headings are looked for
 _LONGEST = 80  # letters of a value that are shown
+_PLAIN = (0x21, 0x7E)  # bytes of letters, digits and signs, none of them a space or a part of one
 _FEW_WORDS, _FIRST = 8, 1000  # different words that are few, and rows among which they are met
 
 
@@ -135,10 +137,7 @@ class Sheet:
         if series.dtype.is_float() and (series.fill_null(0.0).fill_nan(0.0) % 1.0 == 0.0).all():
             series = series.fill_nan(None).cast(pl.Int64, strict=False)  # a spreadsheet keeps bore 7 as 7.0
         words = series.cast(pl.String)
-        few = None if words.null_count() else each_of_few(words)
-        if few and (met := pl.Series(list(few), dtype=pl.String)).equals(met.str.strip_chars()):
-            return words
-        return words.fill_null("").str.strip_chars()
+        return words if not words.null_count() and _stripped(words) else words.fill_null("").str.strip_chars()
 
     def number(self, what: str, *, bad: str) -> Numbers:
         """Return a column as numbers in SI; `bad` refuses the rows that hold something that is no finite number."""
@@ -211,6 +210,18 @@ class Sheet:
             value = "" if found is None else self.frame[found][i]
             out.append(RefusedRow(self.file, i + 1, shortened(bore_id[i]), what, "" if value is None else f"{value:.15g}" if isinstance(value, float) else shortened(str(value)), problem, want))
         return out
+
+
+def _stripped(words: pl.Series) -> bool:
+    """Return whether it is seen at once that no word begins or ends with a space of any kind."""
+    import polars as pl
+
+    few = each_of_few(words)
+    if few is not None:
+        met = pl.Series(list(few), dtype=pl.String)
+        return met.equals(met.str.strip_chars())
+    ends = [words.cast(pl.Binary).bin.get(at, null_on_oob=True) for at in (0, -1)]
+    return all(byte is None or _PLAIN[0] <= byte <= _PLAIN[1] for end in ends for byte in (end.min(), end.max()))
 
 
 def each_of_few(words: pl.Series) -> dict[str, pl.Series] | None:
@@ -289,6 +300,7 @@ def _spreadsheet(path: Path, wanted: set[str]) -> tuple[pl.DataFrame, frozenset[
     import polars as pl
     from fastexcel import FastExcelError, read_excel
 
+    check_workbook(path)
     try:
         book = read_excel(path)
         sheets = []
