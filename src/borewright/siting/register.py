@@ -157,9 +157,10 @@ class Register:
         flow = np.full(n, np.nan) if flow is None else np.asarray(flow, float)
         named = [str(i + 1) for i in range(n)] if bore_id is None else bore_id
         wet = np.full(n, -1, np.int8) if wet is None else np.asarray(wet, np.int8)
-        order, lon = _order(lon, lat, depth, flow, Texts(named), by_lon)
+        by_lon = by_lon or by_size(lon)
+        early = beside(lambda: [values.take(by_lon[0]) for values in (lat, depth, flow)])  # as good as in order already
+        order, ties = _order(by_lon, lat, depth, flow, Texts(named))
         number = lambda v: np.full(n, np.nan) if v is None else np.asarray(v, float).take(order)
-        firsts = beside(lambda: (lat.take(order), depth.take(order), flow.take(order)))
         rows = order.astype(np.int32)
         text = lambda v: Texts.blank(n) if v is None else Texts(v, rows)
         if strikes is not None or intervals is not None:
@@ -174,12 +175,18 @@ class Register:
             by = np.lexsort((intervals.top, row))
             intervals = Intervals(row[by], intervals.top[by], intervals.end[by], intervals.ground[by])
         lasts = wet.take(order), number(elevation), number(static_level), number(first_water), number(conductivity)
-        return cls(name, text(named), lon, *firsts.result(), *lasts, text(drilled_on), text(picked_by), strikes, intervals)
+        sized = by_lon[1], *early.result()
+        for values, column in zip((lon, lat, depth, flow), sized, strict=True):
+            column[ties] = values[order[ties]]  # longitudes too: 0 and -0 are the same and yet not
+        return cls(name, text(named), *sized, *lasts, text(drilled_on), text(picked_by), strikes, intervals)
 
 
-def _order(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray, names: Texts, by_lon: tuple[np.ndarray, np.ndarray] | None = None) -> tuple[np.ndarray, np.ndarray]:
-    """Return the rows by longitude, then latitude, depth, yield and name, later keys only where the ones before are the same, and their longitudes."""
-    order, inorder = by_size(lon) if by_lon is None else by_lon
+def _order(by_lon: tuple[np.ndarray, np.ndarray], lat: np.ndarray, depth: np.ndarray, flow: np.ndarray, names: Texts) -> tuple[np.ndarray, np.ndarray]:
+    """Return the rows by longitude, then latitude, depth, yield and name, and where that may differ from the order by longitude alone.
+
+    `by_lon` holds the rows by longitude, and their longitudes. Later keys are looked at only where the ones before are the same.
+    """
+    order, longitudes = by_lon[0].copy(), by_lon[1]
     at_none = lambda rows: np.nan_to_num(flow[rows], nan=-1.0)
 
     def tied(*keys: np.ndarray) -> np.ndarray:
@@ -187,18 +194,19 @@ def _order(lon: np.ndarray, lat: np.ndarray, depth: np.ndarray, flow: np.ndarray
         same = reduce(np.logical_and, [key[1:] == key[:-1] for key in keys])
         return np.flatnonzero(np.append(same, False) | np.append(False, same)) if len(keys[0]) else np.empty(0, np.int64)
 
-    ties = at = tied(inorder)
+    ties = at = tied(longitudes)
+    some, lon = order[at], longitudes[at]
+    order[at] = some = _within(some, lon, lat[some])
+    among = tied(lon, lat[some])
+    at, lon = at[among], lon[among]
     some = order[at]
-    order[at] = some = _within(some, lon[some], lat[some])
-    at = at[tied(lon[some], lat[some])]
+    order[at] = some = some[np.lexsort((at_none(some), depth[some], lat[some], lon))]
+    among = tied(lon, lat[some], depth[some], at_none(some))
+    at, lon = at[among], lon[among]
     some = order[at]
-    order[at] = some = some[np.lexsort((at_none(some), depth[some], lat[some], lon[some]))]
-    at = at[tied(lon[some], lat[some], depth[some], at_none(some))]
-    some = order[at]
-    keys = zip(lon[some].tolist(), lat[some].tolist(), depth[some].tolist(), at_none(some).tolist(), names[some].tolist(), some.tolist(), strict=True)
+    keys = zip(lon.tolist(), lat[some].tolist(), depth[some].tolist(), at_none(some).tolist(), names[some].tolist(), some.tolist(), strict=True)
     order[at] = [key[-1] for key in sorted(keys)]
-    inorder[ties] = lon[order[ties]]  # 0 and -0 are the same and yet not
-    return order, inorder
+    return order, ties
 
 
 def _within(rows: np.ndarray, groups: np.ndarray, values: np.ndarray) -> np.ndarray:
