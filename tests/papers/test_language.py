@@ -21,7 +21,7 @@ from borewright.papers.wording import Wording
 from borewright.record import complete
 from borewright.record.bodies import KINDS
 from borewright.storage import Settings
-from borewright.storage.settings import LANGUAGES
+from borewright.storage.settings import LANGUAGE_NAMES, LANGUAGES
 
 FOLDER = Path(papers.__file__).parent
 FRENCH = Settings(firm="Hollow Reed Bores (invented)", language="fr", currency="EUR")
@@ -52,7 +52,7 @@ def asked() -> list[tuple[str, str, str, set[str]]]:
 
 
 def test_the_settings_know_the_languages_that_there_are():
-    assert languages() == LANGUAGES
+    assert languages() == LANGUAGES == tuple(LANGUAGE_NAMES)
     with pytest.raises(BadInput, match="language"):
         Settings(language="xx")
     with pytest.raises(BadInput, match="language"):

@@ -171,4 +171,5 @@ def test_a_photo_is_kept_whole_and_shown_with_place_and_time(client, book, built
 
 def test_settings_offer_the_language_and_the_owners_page(client, book):
     page = client.get("/settings")
+    assert '<option value="fr">français</option>' in page.text and '<option value="en" selected>English</option>' in page.text
     assert 'name="language"' in page.text and 'name="owner_page"' in page.text and 'href="/forms"' in page.text

@@ -23,6 +23,7 @@ START_OF_DAY = (
     "a way to hold flowing water", "first aid and way out known",
 )
 _MOST_LINES = 30
+LANGUAGE_NAMES = {"en": "English", "fr": "français"}  # each in itself
 LANGUAGES = ("en", "fr")  # of the papers; a test holds them to the files of borewright.papers.language
 
 

@@ -182,7 +182,7 @@ def check_api(request: Request, given: Annotated[Any, Depends(json_of)]) -> JSON
 def _live(request: Request, job: str, form: dict[str, str], catalogue: Any) -> dict[str, Any]:
     """Return what the page changes when a field does: messages by place, the tables as text, the drawing."""
     from borewright.construction import check_design, recheck
-    from borewright.quantities import show
+    from borewright.quantities import rounded, show
     from borewright.web.present import sentence
 
     folded, base = _start(request, job)
@@ -203,7 +203,7 @@ def _live(request: Request, job: str, form: dict[str, str], catalogue: Any) -> d
         "stages": [
             [s.stage, s.string, show(s.depth, "depth", system=units), show(s.pressure, "pressure", system=units), show(s.resistance, "pressure", system=units),
              f"{s.factor:.2f}", f"{s.required:g}", s.verdict, s.source] for s in whole.stages],
-        "materials": [[m.item, f"{m.quantity:.4g} {m.unit}", m.note] for m in whole.materials],
+        "materials": [[m.item, f"{rounded(m.quantity, 4)} {m.unit}", m.note] for m in whole.materials],
         "rules": [["holds" if r.holds else r.severity, r.where, r.found, r.asked] for r in check.rules],
     }
 

@@ -22,6 +22,7 @@ class Field:
     help: str = ""
     example: str = ""
     choices: tuple[str, ...] = ()
+    names: tuple[str, ...] = ()  # what a person reads for each of the choices, where it is not the choice itself
     default: str = ""
     columns: tuple[str, ...] = ()  # of "rows": name:kind, words last
 

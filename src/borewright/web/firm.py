@@ -10,7 +10,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
 from borewright.errors import BadInput
-from borewright.storage.settings import LANGUAGES
+from borewright.storage.settings import LANGUAGE_NAMES, LANGUAGES
 from borewright.web.fields import Field, Filled, Form
 from borewright.web.jobs import Posted
 from borewright.web.present import desk_of, page
@@ -21,7 +21,7 @@ router = APIRouter(include_in_schema=False)
 
 SETTINGS = Form("settings", "Settings", "Keep", (
     Field("firm", "Firm"), Field("owner", "Who drills"), Field("address", "Address", "long"), Field("phone", "Phone"), Field("email", "Email"),
-    Field("licence", "Licence"), Field("language", "Language of your papers", "choice", choices=LANGUAGES), Field("word", "You call it a", "choice", choices=("bore", "well")),
+    Field("licence", "Licence"), Field("language", "Language of your papers", "choice", choices=LANGUAGES, names=tuple(LANGUAGE_NAMES[code] for code in LANGUAGES)), Field("word", "You call it a", "choice", choices=("bore", "well")),
     Field("units", "Units", "choice", choices=("metric", "us", "imperial")), Field("paper", "Paper", "choice", choices=("A4", "Letter")),
     Field("currency", "Currency", help="Three letters", example="AUD"), Field("zone", "Time zone", help="IANA name", example="Australia/Brisbane"),
     Field("bag_mass", "Mass of a bag of cement", "mass", example="20 kg"), Field("colour", "Colour on your papers", help="As #rrggbb"),

@@ -13,11 +13,11 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
-from borewright.quantities import show
+from borewright.quantities import rounded, show
 from borewright.web.acts import Desk
 from borewright.web.clocks import clocks_of
 from borewright.web.guard import NotAllowed
-from borewright.web.testwords import shown_parameters
+from borewright.web.testwords import figure_words, shown_derived, shown_parameters
 from borewright.web.wording import KIND_TITLES, says
 
 __all__ = ["STATIC", "TEMPLATES", "account_of", "allow", "desk_of", "history_rows", "name_of", "page", "zone_of"]
@@ -107,6 +107,9 @@ def _engine() -> Environment:
     engine.filters["says"] = says
     engine.filters["show"] = show
     engine.filters["shown_parameters"] = shown_parameters
+    engine.filters["shown_derived"] = shown_derived
+    engine.filters["figure"] = figure_words
+    engine.filters["amount"] = lambda value: rounded(value, 4)
     engine.globals["kind_titles"] = KIND_TITLES
     engine.globals["Markup"] = Markup
     return engine

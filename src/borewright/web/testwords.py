@@ -7,7 +7,7 @@ from typing import Any
 
 from borewright.quantities import rounded
 
-__all__ = ["face", "shown_parameters"]
+__all__ = ["face", "figure_words", "shown_derived", "shown_parameters"]
 
 _FACES = {"_m2": "m²", "_m2_per_d": "m²/d", "_m_per_d": "m/d", "_m": "m", "_s": "s", "_d": "d"}
 
@@ -24,11 +24,21 @@ def _split(key: str) -> tuple[str, str]:
     return words[:1].upper() + words[1:], _FACES.get(suffix, "")
 
 
-def _figure(value: float) -> str:
+def figure_words(value: float) -> str:
+    """Return a figure to three digits, in powers of ten only where plain figures would hide its size."""
     if value == 0 or 1e-4 <= abs(value) < 1e7:
         return rounded(value, 3)
     mantissa, _, power = f"{value:.2e}".partition("e")
     return f"{mantissa.rstrip('0').rstrip('.')} × 10{''.join('⁻⁰¹²³⁴⁵⁶⁷⁸⁹'['-0123456789'.index(c)] for c in str(int(power)))}"
+
+
+def shown_derived(fit: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Return each figure that follows from a fit as (name, value with unit)."""
+    rows = []
+    for key, value in (fit.get("derived") or {}).items():
+        words, unit = _split(key)
+        rows.append((words, f"{figure_words(value)} {unit}".strip()))
+    return rows
 
 
 def shown_parameters(fit: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
@@ -46,7 +56,7 @@ def shown_parameters(fit: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
         between = ""
         if isinstance(low, int | float) and isinstance(high, int | float) and low != high:
             below, above = ("low" in unset.get(key, ())), ("high" in unset.get(key, ()))
-            between = ("the test does not tell" if below and above else f"at most {_figure(high)}" if below else f"at least {_figure(low)}" if above
-                       else f"{_figure(low)} to {_figure(high)}")
-        rows.append((key, words, f"{_figure(value)} {unit}".strip(), between))
+            between = ("the test does not tell" if below and above else f"at most {figure_words(high)}" if below else f"at least {figure_words(low)}" if above
+                       else f"{figure_words(low)} to {figure_words(high)}")
+        rows.append((key, words, f"{figure_words(value)} {unit}".strip(), between))
     return rows

@@ -38,7 +38,7 @@ def intake_words(intake: Any, system: str) -> str:
         return f"{bar} It was read at {level(intake.last)}. Pump less and call the driller now: a pump that runs dry is lost."
     if intake.state == "near":
         when = "The line of the readings is there already." if not intake.earliest else (
-            f"By the line of the readings it gets there in about {intake.likely / YEAR:.0f} years, at the earliest in {intake.earliest / YEAR:.1f}." if intake.likely else
+            f"By the line of the readings it gets there in about {_years(intake.likely)}, at the earliest in {_years(intake.earliest)}." if intake.likely else
             f"At the steep end of the doubt it gets there in {intake.earliest / YEAR:.1f} years.")
         return f"{bar} {when} Call the driller before the next dry season."
     if intake.state == "unknown":
@@ -65,3 +65,9 @@ def step_words(series: Any, system: str) -> str:
         return ""  # a steady trend always looks like a step as well
     value = lambda v: show(v, series.kind, system=system, digits=3)
     return f"It seems to have changed at once after {series.days[series.step.after].isoformat()}: {value(series.step.before)} before, {value(series.step.since)} since."
+
+
+def _years(time: float) -> str:
+    """Return a time ahead as it is worth telling: months below two years."""
+    months = round(12 * time / YEAR)
+    return "a month" if months <= 1 else f"{months} months" if months < 24 else f"{time / YEAR:.0f} years"
