@@ -307,3 +307,16 @@ def test_links_and_paths_in_zips_are_refused(bore, kept, tmp_path):
 
 def test_the_moment_is_kept(bore):
     assert datetime.fromisoformat(read_levels(write_levels(bore))[0].table("levels")[0]["at"]).astimezone(UTC) == datetime.fromisoformat(bore.table("levels")[0]["at"]).astimezone(UTC)
+
+
+def test_a_bore_does_not_come_in_twice_by_two_formats(bore, kept, tmp_path):
+    theirs = replace(bore, id="their-7")
+    first = written(theirs, "csv", tmp_path)
+    assert bring_in(kept, first, by="office").fresh and bring_in(kept, first, by="office").fresh == 0
+    (line,) = kept.jobs()
+    before = len(kept.entries(line.id))
+    for other in (written(theirs, "gpkg", tmp_path), written(changed(bore, "strikes", 1, note="added later"), "geojson", tmp_path)):
+        with pytest.raises(BadInput) as caught:
+            bring_in(kept, other, by="office")
+        assert caught.value.field == "bore_id" and caught.value.value == "their-7"
+    assert len(kept.entries(line.id)) == before

@@ -156,5 +156,11 @@ def _entries(book: Any, found: Import, *, by: str, at: datetime) -> list[Entry]:
         if own and own.group(1) in known:
             raise BadInput("bore_id", bore.id, "is a bore of this book, which would come in twice", "a file from elsewhere; an archive brings entries back")
         check_depths(bore)
-        entries += entries_of(bore, by=by, at=at)
+        made = entries_of(bore, by=by, at=at)
+        if str(made[0].job) in known:
+            # Another format or edition of the same bore has other moments and rows: added to those here, every reading would stand twice.
+            here = {entry.id for entry in book.entries(made[0].job)}
+            if any(entry.id not in here for entry in made):
+                raise BadInput("bore_id", bore.id, "has come in before, from a file that says something else of it", "the same file, or the bore under another id")
+        entries += made
     return entries
