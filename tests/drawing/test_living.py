@@ -289,3 +289,41 @@ def test_a_drawing_is_kept_for_all_it_is_made_of_and_no_more():
             others.append(living_section(section, width=500, height=600))
             assert f"ground {n}" in others[-1]
     assert len({first, *others}) == 1 + len(others)
+
+
+def test_pieces_of_patterns_lie_in_their_boxes_and_make_the_whole():
+    from pathlib import Path
+
+    from borewright.drawing import patterns
+
+    for path in Path(patterns.__file__).with_name("patterns").glob("*.svg"):
+        found = patterns.tile(path.stem)
+        assert len(found.pieces) == path.read_text().count("<path ") and found.within(-1e9, -1e9, 1e9, 1e9) == tuple(range(len(found.pieces)))
+        assert found.paths(found.within(-1e9, -1e9, 1e9, 1e9)).count("M") == sum(d.count("M") for *_, d in found.pieces)
+        for _, (left, top, right, bottom), d in found.pieces:
+            for x, y in re.findall(r"M(-?[\d.]+)[ ,]?(-?[\d.]+)", d):
+                assert left <= float(x) <= right and top <= float(y) <= bottom, (path.stem, x, y)
+
+
+def test_only_what_is_not_seen_of_a_pattern_is_left_out():
+    from borewright.drawing.patterns import tile
+
+    found = tile("719")
+    box, hidden = (10.0, -60.0, 70.0, -30.0), (15.0, 62.0)
+    kept = set(found.within(*box, hidden))
+    assert 0 < len(kept) < len(found.within(*box)) < len(found.pieces)
+    for n, (_, (left, top, right, bottom), _) in enumerate(found.pieces):
+        seen = left < box[2] and right > box[0] and top < box[3] and bottom > box[1] and not (hidden[0] < left and right < hidden[1])
+        assert (n in kept) == seen
+
+
+def test_ground_behind_the_hole_is_hidden_only_where_the_hole_goes_on_through_it():
+    section = section_of(made_jobs.built().job())
+
+    def drawn(**changed) -> int:
+        root = ET.fromstring(living_section(replace(section, **changed), width=500, height=600, medium="paper"))
+        marks = {f"#{g.get('id')}": sum(p.get("d").count("M") for p in g) for g in root.find(f"{NS}defs").iter(f"{NS}g")}
+        return sum(marks[use.get("href")] for use in root.iter(f"{NS}use"))
+
+    half = tuple(replace(p, to_depth=min(p.to_depth, 1.0)) for p in section.hole[:1])
+    assert drawn() < drawn(hole=half)  # where it stops short, the ground below is drawn whole

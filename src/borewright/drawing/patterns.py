@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -20,16 +21,35 @@ _FINER = {
 }
 
 
+_PIECE = re.compile(r'<path ([^>]*?) data-box="([^"]*)" d="([^"]*)"/>')
+
+
 @dataclass(frozen=True, slots=True)
 class Tile:
-    """One repeating tile: its code in the standard, its size and origin in points, and its paths as SVG."""
+    """One repeating tile: its code in the standard, its size and origin in points, and the pieces it is cut into.
+
+    Each piece is (style, (left, top, right, bottom) of all that it draws, path).
+    """
 
     code: str
     width: float
     height: float
     left: float
     top: float
-    paths: str
+    pieces: tuple[tuple[str, tuple[float, ...], str], ...]
+
+    def within(self, left: float, top: float, right: float, bottom: float, hidden: tuple[float, float] | None = None) -> tuple[int, ...]:
+        """Return which pieces draw something inside a box of the tile, but for those that lie between two verticals."""
+        return tuple(n for n, (_, (a, b, c, d), _) in enumerate(self.pieces)
+                     if a < right and c > left and b < bottom and d > top and not (hidden and a > hidden[0] and c < hidden[1]))
+
+    def paths(self, chosen: Sequence[int]) -> str:
+        """Return pieces as SVG, one path for each style."""
+        styles: dict[str, list[str]] = {}
+        for n in chosen:
+            style, _, d = self.pieces[n]
+            styles.setdefault(style, []).append(d)
+        return "".join(f'<path {style} d="{"".join(parts)}"/>' for style, parts in styles.items())
 
 
 @lru_cache(maxsize=64)
@@ -40,7 +60,7 @@ def tile(code: str) -> Tile | None:
         return None
     text = path.read_text(encoding="ascii")
     left, top, width, height = map(float, re.search(r'viewBox="([^"]+)"', text)[1].split())
-    return Tile(code, width, height, left, top, text[text.index(">") + 1:text.rindex("</svg>")].replace("\n", ""))
+    return Tile(code, width, height, left, top, tuple((style, tuple(map(float, box.split())), d) for style, box, d in _PIECE.findall(text)))
 
 
 @lru_cache(maxsize=1024)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from itertools import pairwise
 
 from borewright.drawing.patterns import pattern_of
 from borewright.drawing.phone import NARROW, SIZE
@@ -93,7 +94,7 @@ class Shapes:
             logged = max(logged, band.to_depth)
             d = f"M{num(left)} {num(y1)}H{num(right)}V{num(y2)}H{num(left)}Z"
             more = {"data_depth": num(band.from_depth), "data_to": num(band.to_depth), "class_": "ground"} if self.sheet.medium == "page" else {}
-            self.sheet.ground(d, (left, y1, right, y2), code, tint, scale=self.tile_scale, **more)
+            self.sheet.ground(d, (left, y1, right, y2), code, tint, scale=self.tile_scale, hidden=self._behind(band.from_depth, band.to_depth), **more)
             self.sheet.line(left, y2, right, y2, colour=INK, weight=0.5)
         if self.s.expected:
             self._expected(logged)
@@ -104,6 +105,14 @@ class Shapes:
                 self._unlogged(above.to_depth, below.from_depth)
         for x in (left, right):
             self.sheet.line(x, self.top, x, self.base, colour=INK, weight=0.6)
+
+    def _behind(self, top: float, bottom: float) -> tuple[float, float] | None:
+        """Return the verticals between which the hole hides the ground all the way from one depth to another, or None."""
+        parts = [p for p in self.s.hole if p.to_depth > top and p.from_depth < bottom]
+        if self.s.state == "before drilling" or not parts or parts[0].from_depth > top or parts[-1].to_depth < bottom or any(b.from_depth > a.to_depth for a, b in pairwise(parts)):
+            return None
+        half = min(self.half(p.diameter) for p in parts)
+        return self.middle - half, self.middle + half
 
     @property
     def tile_scale(self) -> float:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from html import escape, unescape
 
-from borewright.drawing.patterns import tile
+from borewright.drawing.patterns import Tile, tile
 from borewright.drawing.text import width_of
 
 __all__ = ["INK", "MUTED", "PAPER", "RULE", "WATER", "Lettered", "Sheet", "lettered", "num"]
@@ -55,6 +55,7 @@ class Sheet:
         self.title, self.described = _CONTROL.sub(" ", title), _CONTROL.sub(" ", described)
         self.parts: list[str] = []
         self._defs: dict[str, str] = {}
+        self._tiles: dict[tuple[str, tuple[int, ...]], str] = {}
         self.root: dict[str, object] = {}
 
     def add(self, tag: str, **attributes) -> None:
@@ -109,8 +110,11 @@ class Sheet:
         self._defs[key] = f'<clipPath id="{key}"><path d="{d}"/></clipPath>'
         return key
 
-    def ground(self, d: str, box: Sequence[float], code: str, tint: str, *, scale: float = 0.85, opacity: float = 1.0, **more) -> None:
+    def ground(self, d: str, box: Sequence[float], code: str, tint: str, *, scale: float = 0.85, opacity: float = 1.0,
+               hidden: tuple[float, float] | None = None, **more) -> None:
         """Fill a path with a tint and a ground pattern; `box` is (left, top, right, bottom) of the path.
+
+        On paper, what of the pattern lies outside the box or between the two verticals that are `hidden` is left out.
 
         The tile is repeated by hand rather than by an SVG pattern: printers show seams between the cells of a pattern. It is
         set so that whole tiles fill the width, and from the top of the path where more than one stands above another.
@@ -120,8 +124,6 @@ class Sheet:
         left, top, right, bottom = box
         if found is None or right <= left or bottom <= top:
             return
-        key = f"{self.name}-t{code}"
-        self._defs.setdefault(key, f'<g id="{key}">{found.paths}</g>')
         columns = max(1, round((right - left) / (found.width * scale)))
         across = (right - left) / (columns * found.width)
         # A width far from whole tiles is not stretched: the marks of a pattern keep their size.
@@ -135,8 +137,19 @@ class Sheet:
         for row in range(math.ceil((bottom - first) / step_y - 1e-9)):
             for column in range(columns):
                 x, y = left + column * step_x - found.left * across, first + row * step_y - found.top * across
-                self.parts.append(f'<use href="#{key}" transform="translate({num(x)} {num(y)}) scale({across:.4g})"/>')
+                chosen = tuple(range(len(found.pieces)))
+                if self.medium == "paper":
+                    chosen = found.within((left - x) / across, (top - y) / across, (right - x) / across, (bottom - y) / across,
+                                          hidden and ((hidden[0] - x) / across, (hidden[1] - x) / across))
+                self.parts.append(f'<use href="#{self._tile(found, chosen)}" transform="translate({num(x)} {num(y)}) scale({across:.4g})"/>')
         self.close()
+
+    def _tile(self, found: Tile, chosen: tuple[int, ...]) -> str:
+        """Return the id of some pieces of a tile."""
+        key = self._tiles.setdefault((found.code, chosen), f"{self.name}-t{found.code}-{len(self._tiles)}")
+        if key not in self._defs:
+            self._defs[key] = f'<g id="{key}">{found.paths(chosen)}</g>'
+        return key
 
     def __str__(self) -> str:
         """The whole drawing as SVG text, with its title and description for a screen reader."""
