@@ -320,3 +320,10 @@ def test_a_bore_does_not_come_in_twice_by_two_formats(bore, kept, tmp_path):
             bring_in(kept, other, by="office")
         assert caught.value.field == "bore_id" and caught.value.value == "their-7"
     assert len(kept.entries(line.id)) == before
+
+
+def test_a_file_that_gives_no_time_adds_nothing_when_it_is_read_again(kept, tmp_path):
+    (tmp_path / "bare.csv").write_text("bore_id,lon,lat,depth_m,static_level_m\nA-1,-18.2,-38.4,48.5,12\n")
+    first = bring_in(kept, tmp_path / "bare.csv", by="office", at=datetime(2026, 5, 1, tzinfo=UTC))
+    again = bring_in(kept, tmp_path / "bare.csv", by="office", at=datetime(2026, 6, 1, tzinfo=UTC))
+    assert first.fresh == first.entries == again.entries and again.fresh == 0 and again.jobs == first.jobs

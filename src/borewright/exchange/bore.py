@@ -265,33 +265,34 @@ def entries_of(bore: Bore, *, by: str, at: datetime) -> list[Entry]:
     """
     job = uuid5(SPACE, bore.id)
     writer = bore.driller or by
-    moment = bore.started_at or bore.stopped_at or at.isoformat()
+    given = bore.started_at or bore.stopped_at  # what the ids rest on: a file that gives no time makes the same ones whenever it is read
+    moment = given or at.isoformat()
     made: list[Entry] = []
 
     def put(kind: str, body: Mapping[str, Any], when: str | None, where: str) -> None:
         fields = KINDS[kind].model_fields
         kept = {name: value for name, value in body.items() if value is not None and (value != "" or fields[name].is_required())}
         count = len(made)
-        given = {"id": str(uuid5(job, f"{count} {kind} {sorted(kept.items(), key=lambda p: p[0])!r} {when}")), "job": str(job), "kind": kind, "at": when or moment,
+        told = {"id": str(uuid5(job, f"{count} {kind} {sorted(kept.items(), key=lambda p: p[0])!r} {when}")), "job": str(job), "kind": kind, "at": when or moment,
                  "by": writer, "device": f"import-{job.hex[:12]}", "counter": count, "version": CURRENT_VERSION[kind], "body": kept}
         try:
-            made.append(entry_from_json(given))
+            made.append(entry_from_json(told))
         except BadInput as error:
             column = _column(kind, error.field)
             raise BadInput(f"bore {bore.id}, {where}: {column.name}", _as_in_file(error.value, column), error.problem, error.want) from None
 
     hole = {"hole": bore.hole}
-    put("enquiry.opened", {"title": bore.name or bore.id, "reference": bore.reference, "typed": {"bore_id": bore.id}}, moment, "bores")
+    put("enquiry.opened", {"title": bore.name or bore.id, "reference": bore.reference, "typed": {"bore_id": bore.id}}, given, "bores")
     if bore.need is not None:
-        put("enquiry.need", {"flow": bore.need, "use": bore.use or "other"}, moment, "bores")
+        put("enquiry.need", {"flow": bore.need, "use": bore.use or "other"}, given, "bores")
     if bore.latitude is not None or bore.longitude is not None:
         put("ground.spot", {"name": bore.spot or "A", "latitude": bore.latitude, "longitude": bore.longitude, "elevation": bore.elevation,
-                            "way_of_picking": bore.way_of_picking or "other"}, moment, "bores")
+                            "way_of_picking": bore.way_of_picking or "other"}, given, "bores")
     if bore.depth is not None or bore.started_at or bore.rows:
-        put("rig.hole_started", {**hole, "spot": bore.spot or "A", "rig": bore.rig, "method": bore.method or "not said"}, moment, "bores")
+        put("rig.hole_started", {**hole, "spot": bore.spot or "A", "rig": bore.rig, "method": bore.method or "not said"}, given, "bores")
     _check_depths(bore)
     if bore.depth is not None:
-        put("rig.advanced", {**hole, "to_depth": bore.depth}, moment, "bores")
+        put("rig.advanced", {**hole, "to_depth": bore.depth}, given, "bores")
     for table in TABLES:
         for number, row, body in _bodies(table, bore.table(table.name)):
             put(table.kind, {**hole, **body}, row["at"], f"{table.name} row {number}")

@@ -159,8 +159,9 @@ def _entries(book: Any, found: Import, *, by: str, at: datetime) -> list[Entry]:
         made = entries_of(bore, by=by, at=at)
         if str(made[0].job) in known:
             # Another format or edition of the same bore has other moments and rows: added to those here, every reading would stand twice.
-            here = {entry.id for entry in book.entries(made[0].job)}
+            here = {entry.id: entry for entry in book.entries(made[0].job)}
             if any(entry.id not in here for entry in made):
                 raise BadInput("bore_id", bore.id, "has come in before, from a file that says something else of it", "the same file, or the bore under another id")
+            made = [here[entry.id] for entry in made]  # a file that gives no time was taken in at another moment
         entries += made
     return entries

@@ -139,7 +139,7 @@ class Wording:
         """The firm in one line."""
         s = self.settings
         licence = self.say("licence", licence=s.licence).replace(" ", NO_BREAK) if s.licence else ""
-        return " · ".join(" ".join(p.split()) for p in (s.address, s.phone, s.email, licence) if p)
+        return " · ".join([*(" ".join(p.split()) for p in (s.address, s.phone, s.email) if p), *([licence] if licence else [])])
 
     def local(self, moment: datetime) -> datetime:
         """A moment in the site's zone, where one is known; else with the offset it was written with."""
