@@ -55,13 +55,10 @@ def rows_that_swallow(frame: pl.DataFrame, *, numbers: Collection[int], separato
     import polars as pl
 
     out = []
-    for column, (name, dtype) in enumerate(frame.schema.items()):
-        if dtype != pl.String:
-            continue
-        length = frame[name].str.len_bytes()
-        if (length.max() or 0) <= _SHORT:
-            continue
-        rows = np.flatnonzero((length > _SHORT).fill_null(False).to_numpy())
+    longest = frame.select(pl.col(pl.String).str.len_bytes().max()).to_dicts()  # all columns at once
+    for name in [name for name, length in (longest[0] if longest else {}).items() if (length or 0) > _SHORT]:
+        column = frame.columns.index(name)
+        rows = np.flatnonzero((frame[name].str.len_bytes() > _SHORT).fill_null(False).to_numpy())
         for sign in (line_end, separator):
             rows = rows[frame[name].gather(rows).str.contains(sign, literal=True).to_numpy()]
         lines = [lines_swallowed(text, column, width=frame.width, numbers=numbers, separator=separator, line_end=line_end) for text in frame[name].gather(rows)]
