@@ -96,6 +96,8 @@ def sentence(problem: str) -> str:
 
 @lru_cache(maxsize=1)
 def _engine() -> Environment:
+    from borewright.papers.toldunits import in_firms_units
+
     engine = Environment(
         loader=FileSystemLoader(TEMPLATES), autoescape=select_autoescape(("html", "svg"), default=True), undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
@@ -105,6 +107,7 @@ def _engine() -> Environment:
     engine.filters["in_100"] = in_100
     engine.filters["sentence"] = sentence
     engine.filters["says"] = says
+    engine.filters["told"] = in_firms_units
     engine.filters["show"] = show
     engine.filters["shown_parameters"] = shown_parameters
     engine.filters["shown_derived"] = shown_derived
