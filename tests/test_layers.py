@@ -9,14 +9,14 @@ import pytest
 
 ROOT = Path(__file__).resolve().parent.parent / "src" / "borewright"
 CALCULATIONS = ("siting", "pricing", "construction", "rig", "hydraulics", "pumping", "water")
-FOUNDATION = {"errors", "ground", "quantities", "threads", "workbooks"}
+FOUNDATION = {"errors", "faces", "ground", "quantities", "threads", "workbooks"}
 # package -> what of borewright it may import, itself apart
 MAY = {
     **dict.fromkeys(CALCULATIONS, FOUNDATION),
     "record": {"errors", "ground", "quantities"},
-    "storage": {"errors", "quantities", "record", "pricing"},
+    "storage": {"errors", "faces", "quantities", "record", "pricing"},
     "drawing": {"errors", "ground", "quantities", "record"},
-    "exchange": {"errors", "ground", "quantities", "record", "siting"},
+    "exchange": {"errors", "faces", "ground", "quantities", "record", "siting"},
     "papers": {"errors", "ground", "quantities", "record", "drawing", "pricing", "storage"},
     "bench": FOUNDATION | set(CALCULATIONS),
     "work": FOUNDATION | set(CALCULATIONS) | {"record", "storage"},

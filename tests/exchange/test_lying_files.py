@@ -11,7 +11,16 @@ from hypothesis import HealthCheck, assume, given, settings
 
 from borewright.errors import BadInput
 from borewright.exchange import (
-    bring_in, check_depths, read_any, read_geopackage, read_levels, write_csv_set, write_geojson, write_geopackage, write_gwml2, write_levels,
+    bring_in,
+    check_depths,
+    read_any,
+    read_geopackage,
+    read_levels,
+    write_csv_set,
+    write_geojson,
+    write_geopackage,
+    write_gwml2,
+    write_levels,
 )
 from borewright.storage.jobbook import open_job_book
 

@@ -29,7 +29,7 @@ Every reader refuses a file whole, with the field, the value, what is wrong and 
 The open formats leave out the customer's name, address and money; only the archive holds those.
 """
 
-from importlib import import_module
+from borewright.faces import loaded_when_asked
 
 _WHERE = {
     "doors": ("FORMATS", "Brought", "bring_in", "write_jobs"),
@@ -49,11 +49,6 @@ _WHERE = {
     "mapgpkg": ("map_as_geopackage",),
     "reading": ("Import", "read_any"),
 }
-_MODULE = {name: module for module, names in _WHERE.items() for name in names}
-__all__ = sorted(_MODULE)  # noqa: PLE0605
+__all__ = sorted(name for names in _WHERE.values() for name in names)  # noqa: PLE0605
 
-
-def __getattr__(name: str):
-    if name not in _MODULE:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(import_module(f"{__name__}.{_MODULE[name]}"), name)
+__getattr__ = loaded_when_asked(__name__, _WHERE)

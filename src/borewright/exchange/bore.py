@@ -105,7 +105,7 @@ TABLES = (
         _text("laboratory", "laboratory"), _text("sampled_on", "sampled_on"), Column("use", "use", "string", default="drinking"), AT), ("values",)),
 )
 _BORE_NAMES = frozenset(c.name for c in BORE_COLUMNS)
-_OTHER_UNITS = frozenset("m cm mm km ft feet foot in inch yd l lps lpm lph gpm gph gal m3h m3d m3s kld mld cfs usgpm igpm fathom fathoms furlong".split())
+_OTHER_UNITS = frozenset(["m", "cm", "mm", "km", "ft", "feet", "foot", "in", "inch", "yd", "l", "lps", "lpm", "lph", "gpm", "gph", "gal", "m3h", "m3d", "m3s", "kld", "mld", "cfs", "usgpm", "igpm", "fathom", "fathoms", "furlong"])
 _LIST = {
     "bits": "bits", "intervals": "ground", "strikes": "strikes", "flows": "flows", "levels": "levels", "casing": "casings", "annulus": "annulus",
     "samples": "samples", "water": "analyses",

@@ -9,7 +9,17 @@ from decimal import Decimal
 from typing import Any
 
 from borewright.errors import BadInput
-from borewright.exchange.bore import BORE_COLUMNS, MOST_BORES, TABLES, Bore, Column, bore_from, foreign_unit, from_text, to_text
+from borewright.exchange.bore import (
+    BORE_COLUMNS,
+    MOST_BORES,
+    TABLES,
+    Bore,
+    Column,
+    bore_from,
+    foreign_unit,
+    from_text,
+    to_text,
+)
 from borewright.exchange.jsonsafe import few_parts
 
 __all__ = ["read_geojson", "write_geojson"]

@@ -24,7 +24,7 @@ The one entry for a quote, and what others call::
 A simulation is not insurance; the advisories of each result say what else to doubt.
 """
 
-from importlib import import_module
+from borewright.faces import loaded_when_asked
 
 # Imported when first asked for: a paper shows money and needs nothing that simulates.
 _WHERE = {
@@ -44,11 +44,6 @@ _WHERE = {
     "tables": ("HoleForm", "hole_tables", "itemised"),
     "timing": ("PenetrationRecord", "TimeModel", "learn_penetration", "prior_time_model"),
 }
-_MODULE = {name: module for module, names in _WHERE.items() for name in names}
-__all__ = sorted(_MODULE)  # noqa: PLE0605
+__all__ = sorted(name for names in _WHERE.values() for name in names)  # noqa: PLE0605
 
-
-def __getattr__(name: str):
-    if name not in _MODULE:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(import_module(f"{__name__}.{_MODULE[name]}"), name)
+__getattr__ = loaded_when_asked(__name__, _WHERE)

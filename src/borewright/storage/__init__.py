@@ -23,8 +23,9 @@ What others call::
 Names are loaded when first asked for: a command that needs only the settings does not load the database.
 """
 
-from importlib import import_module
 from typing import TYPE_CHECKING
+
+from borewright.faces import loaded_when_asked
 
 if TYPE_CHECKING:
     from borewright.storage.accounts import Account, Accounts
@@ -52,15 +53,10 @@ _WHERE = {
     "ratecards": ("RateCardVersion", "current_rate_card", "rate_card", "rate_card_versions", "save_rate_card"),
     "settings": ("Settings", "load_settings", "save_settings", "settings_from_dict"),
 }
-_MODULE = {name: module for module, names in _WHERE.items() for name in names}
 __all__ = [
     "Account", "Accounts", "CheckReport", "JobBook", "JobLine", "RateCardVersion", "Receipt", "Restored", "Settings", "backup_if_due", "current_rate_card",
     "data_folder", "load_settings", "open_job_book", "rate_card", "rate_card_versions", "restore", "save_rate_card", "save_settings", "settings_from_dict",
     "verify_backup",
 ]
 
-
-def __getattr__(name: str):
-    if name not in _MODULE:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(import_module(f"{__name__}.{_MODULE[name]}"), name)
+__getattr__ = loaded_when_asked(__name__, _WHERE)

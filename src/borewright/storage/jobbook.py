@@ -29,7 +29,15 @@ from borewright.storage.engine import make_engine, reading, writing
 from borewright.storage.files import write_whole
 from borewright.storage.home import data_folder
 from borewright.storage.migrate import bring_up_to_date
-from borewright.storage.projection import JobLine, behind_mark, jobs_behind, line_of, none_behind, renew_projection, row_of
+from borewright.storage.projection import (
+    JobLine,
+    behind_mark,
+    jobs_behind,
+    line_of,
+    none_behind,
+    renew_projection,
+    row_of,
+)
 from borewright.storage.rows import CHAIN_START, COLUMNS, entry_of, row_of_entry
 
 if TYPE_CHECKING:
