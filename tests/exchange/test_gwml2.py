@@ -65,6 +65,15 @@ def test_a_whole_bore(bore, dry):
         assert carried(replace(again, id=back.id, use=back.use)) == carried(back)
 
 
+def test_the_one_diameter_begins_below_the_casing_that_it_would_not_take(bore):
+    drilled = [{**bore.table("bits")[0], "diameter": d, "from_depth": top} for d, top in ((0.290, 0.0), (0.191, 24.0))]
+    casing = [{**bore.table("casing")[0], "string": string, "from_depth": 0.0, "to_depth": bottom, "outside_diameter": outside, "slotted": False, "aperture": None}
+              for string, bottom, outside in (("conductor", 24.0, 0.225), ("production", 51.0, 0.140))]
+    made = replace(bore, rows={**bore.rows, "bits": tuple(drilled), "casing": tuple(casing)})
+    (back,) = read_gwml2(write_gwml2(made))
+    assert [(r["diameter"], r["from_depth"]) for r in back.table("bits")] == [(0.191, 24.0)]
+
+
 def test_the_schema_would_notice(bore):
     data = write_gwml2(bore)
     assert errors("gwml2", data.replace(b"gwWellTotalLength", b"gwWellTotalDepth"))

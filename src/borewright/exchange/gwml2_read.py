@@ -177,9 +177,6 @@ def _elevation(well: ET.Element, where: str) -> float | None:
 
 def _construction(hole: ET.Element, moment: str | None, where: str) -> dict[str, tuple[dict[str, Any], ...]]:
     rows: dict[str, list[dict[str, Any]]] = {"bits": [], "casing": [], "annulus": []}
-    diameter = _quantity(hole.find(tag("gwml2wc:bholeNominalDiameter")), "length", f"{where}: bholeNominalDiameter")
-    if diameter is not None:
-        rows["bits"].append({"diameter": diameter, "kind": "", "from_depth": 0.0, "at": moment})
 
     def parts(name: str):
         for n, part in enumerate(hole.iter(tag(f"gwml2wc:{name}")), 1):
@@ -197,6 +194,11 @@ def _construction(hole: ET.Element, moment: str | None, where: str) -> dict[str,
                 "from_depth": max(top, 0.0), "to_depth": bottom, "string": string if string in ("conductor", "surface", "production") else "production",
                 "outside_diameter": outside, "wall": wall, "material": _title(part, f"gwml2wc:{start}Material"), "slotted": slotted,
                 "aperture": _quantity(part.find(tag("gwml2wc:screenHoleWidth")), "length", f"{place}: screenHoleWidth"), "joints": None, "at": moment})
+    diameter = _quantity(hole.find(tag("gwml2wc:bholeNominalDiameter")), "length", f"{where}: bholeNominalDiameter")
+    if diameter is not None:
+        # The one diameter that the standard has a place for is the last; above it the hole took casing that would not have gone through it.
+        wider = [r["to_depth"] for r in rows["casing"] if r["outside_diameter"] is not None and r["outside_diameter"] > diameter]
+        rows["bits"].append({"diameter": diameter, "kind": "", "from_depth": max(wider, default=0.0), "at": moment})
     for name, material, kinds in (("FiltrationComponent", "filterMaterial", ("pack",)), ("SealingComponent", "sealingMaterial", ("seal", "grout", "backfill"))):
         for part, _, (top, bottom) in parts(name):
             what = _text(part, "gml:name")
