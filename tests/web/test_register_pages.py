@@ -116,6 +116,14 @@ def test_a_register_loaded_on_the_page_is_held_against_its_own_bores_by_itself(c
     assert standing.bores > 100 and 0.0 < standing.brier_base < 0.26
 
 
+def test_refused_rows_name_their_file_only_where_there_are_several(client):
+    bores, strikes = b"bore_id,lon,lat,depth_m\na,30.1,-15.2,40\nb,30.2,-15.3,\n", b"bore_id,depth_m,yield_lps\na,90,0.3\n"
+    one = client.post("/registers", data={"name": "one"}, files={"bores": ("bores.csv", bores, "text/csv")}).text
+    assert ">File</th>" not in one and "<td>depth: is missing. Want the depth drilled.</td>" in one
+    two = client.post("/registers", data={"name": "two"}, files={"bores": ("bores.csv", bores, "text/csv"), "strikes": ("strikes.csv", strikes, "text/csv")}).text
+    assert ">File</th>" in two and "<td>strikes.csv</td>" in two
+
+
 def test_ways_of_picking_are_scored_by_one_rule(desk, book):
     from tests.web.conftest import BEGUN, log_hole, open_test_job
 
